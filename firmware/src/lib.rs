@@ -1,0 +1,2 @@
+//! Portable core of the tipcurve logger firmware.
+#![no_std]

@@ -1,0 +1,2 @@
+//! The `tipcurve` program.
+fn main() {}

@@ -1,0 +1,2 @@
+//! Wire format of the tipcurve logger.
+#![no_std]
