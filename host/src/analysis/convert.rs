@@ -1,0 +1,1 @@
+//! Codes and edges to quantities through a calibration. No smoothing.

@@ -1,0 +1,1 @@
+//! Ripple frequency and means of dependent samples. No bursts.
