@@ -526,3 +526,6 @@ impl App {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;
