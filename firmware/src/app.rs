@@ -1,110 +1,24 @@
 //! One step that joins the parts. No loop, sleep or interrupt.
 
+mod config;
+mod outgoing;
+
 use embedded_io::{Write, WriteReady};
-use tipcurve_protocol::message::{Channel, MAX_CHANNELS, Name};
-use tipcurve_protocol::{
-    ClockEcho, Event, Health, Hello, Mark, Message, Quantity, Reader, Reply, ResetReason, Slow,
-    WIRE_VERSION,
-};
+use tipcurve_protocol::{Event, Mark, Message, Quantity, Reader, Slow};
+
+pub use config::Config;
 
 use crate::commands::{self, Answer, RateLimits, State};
 use crate::edges::{EdgeQueue, EdgeRecorder};
 use crate::limits::{
-    ANSWER_QUEUE, BUTTON_TICKS, COMMAND_FRAME_BYTES, DEBOUNCE_TICKS, DEFAULT_SAMPLE_RATE_HZ,
-    HEALTH_TICKS, HELLO_TICKS, MARK_QUEUE, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ, SLOW_QUEUE,
-    WATCHDOG_PERIODS, period_ticks,
+    ANSWER_QUEUE, BUTTON_TICKS, COMMAND_FRAME_BYTES, MARK_QUEUE, SLOW_QUEUE, WATCHDOG_PERIODS,
+    period_ticks,
 };
 use crate::queue::BoundedQueue;
 use crate::sampler::{SampleQueue, Sampler};
 use crate::sender::Sender;
 use crate::sensor::{PressureSensor, SensorError, SlowSensors};
 use crate::slow::SlowChannels;
-
-/// What a board tells the core once, at its start.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Config {
-    /// Identifies the logger, as the chip's unique number does.
-    pub device_id: u64,
-    /// Must differ from one start to the next: a random number, or a count kept over resets.
-    pub boot_id: u32,
-    /// Why the device started.
-    pub reset_reason: ResetReason,
-    /// Version of the firmware.
-    pub firmware: Name,
-    /// The board.
-    pub board: Name,
-    /// Samples per second at the start.
-    pub sample_rate_hz: u16,
-    /// Lowest rate a command may set.
-    pub min_sample_rate_hz: u16,
-    /// Highest rate the converter manages.
-    pub max_sample_rate_hz: u16,
-    /// Edges closer than this to the one before are rejected.
-    pub debounce_ticks: u32,
-    /// What is fitted, with its scale. Channels with an interval are read as slow channels.
-    pub channels: heapless::Vec<Channel, MAX_CHANNELS>,
-    /// Whether samples are taken from the start, without a command.
-    pub is_running: bool,
-}
-
-impl Default for Config {
-    /// A complete logger without an identity, sampling at once: 400 bar full scale on 26 400 codes,
-    /// temperatures in hundredths of a kelvin, humidity in hundredths of a percent, millivolts and
-    /// milliamperes.
-    fn default() -> Self {
-        let slow = |quantity, scale_nano, interval_ticks| Channel {
-            quantity,
-            scale_nano,
-            offset_nano: 0,
-            min_code: i32::MIN,
-            max_code: i32::MAX,
-            interval_ticks,
-        };
-        let celsius = |quantity| Channel {
-            offset_nano: 273_150_000_000,
-            ..slow(quantity, 10_000_000, 1_000_000)
-        };
-        let channels = [
-            Channel {
-                // 400 bar = 4e7 Pa over 26 400 codes.
-                scale_nano: 1_515_151_515_152,
-                min_code: -32_768,
-                max_code: 32_767,
-                ..slow(Quantity::Pressure, 0, 0)
-            },
-            slow(Quantity::FlowEdges, 1_000_000_000, 0),
-            celsius(Quantity::CoatingTemperature),
-            celsius(Quantity::AirTemperature),
-            slow(Quantity::AirHumidity, 100_000, 1_000_000),
-            slow(Quantity::SupplyVoltage, 1_000_000, 200_000),
-            slow(Quantity::SupplyCurrent, 1_000_000, 200_000),
-        ];
-        Self {
-            device_id: 0,
-            boot_id: 0,
-            reset_reason: ResetReason::NotKnown,
-            firmware: name_of(env!("CARGO_PKG_VERSION")),
-            board: name_of("none"),
-            sample_rate_hz: DEFAULT_SAMPLE_RATE_HZ,
-            min_sample_rate_hz: MIN_SAMPLE_RATE_HZ,
-            max_sample_rate_hz: MAX_SAMPLE_RATE_HZ,
-            debounce_ticks: DEBOUNCE_TICKS,
-            channels: channels.into_iter().collect(),
-            is_running: true,
-        }
-    }
-}
-
-/// As much of a name as fits.
-fn name_of(text: &str) -> Name {
-    let mut name = Name::new();
-    for letter in text.chars() {
-        if name.push(letter).is_err() {
-            break;
-        }
-    }
-    name
-}
 
 /// The logger: everything between its sensors and its serial line.
 #[derive(Debug)]
@@ -333,6 +247,12 @@ impl App {
 
     /// Takes over a state that a command asked for.
     fn enter(&mut self, state: State) {
+        #[cfg(feature = "defmt")]
+        defmt::info!(
+            "running {=bool} at {=u16} Hz",
+            state.is_running,
+            state.sample_rate_hz
+        );
         if state.sample_rate_hz != self.state.sample_rate_hz {
             let period = period_ticks(state.sample_rate_hz);
             self.sampler.set_period(period, &mut self.samples);
@@ -355,6 +275,8 @@ impl App {
             }
             Err(SensorError::NotReady) => {}
             Err(SensorError::Bus) => {
+                #[cfg(feature = "defmt")]
+                defmt::warn!("bus error, quantity {=u8}", u8::from(quantity));
                 self.counts.bus_errors = self.counts.bus_errors.saturating_add(1);
                 self.counts.absent_channels |= bit;
             }
@@ -367,163 +289,6 @@ impl App {
         channels
             .find(|channel| channel.quantity == Quantity::Pressure)
             .is_some_and(|channel| channel.is_saturated(code))
-    }
-}
-
-/// What goes out next: the small and urgent first, so that a slow line delays samples, which can wait
-/// in their queue, and not the heartbeat, which cannot.
-impl App {
-    fn load_next(&mut self, device_ticks: u64) {
-        let _ = self.load_hello(device_ticks)
-            || self.load_answer(device_ticks)
-            || self.load_mark()
-            || self.load_health(device_ticks)
-            || self.load_edges()
-            || self.load_samples()
-            || self.load_slow();
-    }
-
-    fn load_hello(&mut self, device_ticks: u64) -> bool {
-        let is_due = device_ticks >= self.progress.hello_due_ticks;
-        if is_due {
-            self.progress.hello_due_ticks = device_ticks + HELLO_TICKS;
-            let hello = self.hello();
-            self.sender.load(&Message::Hello(hello));
-        }
-        is_due
-    }
-
-    fn load_answer(&mut self, device_ticks: u64) -> bool {
-        let Some(&Pending {
-            answer,
-            received_ticks,
-        }) = self.answers.front()
-        else {
-            return false;
-        };
-        self.answers.remove_front();
-        let message = match answer {
-            Answer::Reply(reply) => Message::Reply(reply),
-            Answer::Hello(reply) => return self.load_hello_then(reply, received_ticks),
-            Answer::ClockEcho { id, token } => Message::ClockEcho(ClockEcho {
-                id,
-                token,
-                received_ticks,
-                sent_ticks: device_ticks,
-            }),
-        };
-        self.sender.load(&message);
-        true
-    }
-
-    /// The reply goes back into the place that just became free, and follows the hello.
-    fn load_hello_then(&mut self, reply: Reply, received_ticks: u64) -> bool {
-        self.answers.push(&Pending {
-            answer: Answer::Reply(reply),
-            received_ticks,
-        });
-        let hello = self.hello();
-        self.sender.load(&Message::Hello(hello));
-        true
-    }
-
-    fn load_mark(&mut self) -> bool {
-        let Some(&mark) = self.marks.front() else {
-            return false;
-        };
-        self.marks.remove_front();
-        self.sender.load(&Message::Mark(mark));
-        self.progress.sent_marks = mark.first_mark.wrapping_add(1);
-        true
-    }
-
-    fn load_health(&mut self, device_ticks: u64) -> bool {
-        let is_due = device_ticks >= self.progress.health_due_ticks;
-        if is_due {
-            self.progress.health_due_ticks = device_ticks + HEALTH_TICKS;
-            let health = self.health(device_ticks);
-            self.progress.heartbeat = health.heartbeat.wrapping_add(1);
-            self.sender.load(&Message::Health(health));
-        }
-        is_due
-    }
-
-    fn load_edges(&mut self) -> bool {
-        let Some(block) = self.edge_blocks.front() else {
-            return false;
-        };
-        self.sender.load_edges(block);
-        self.progress.sent_edges = block.end_edge();
-        self.edge_blocks.remove_front();
-        true
-    }
-
-    fn load_samples(&mut self) -> bool {
-        let Some(block) = self.samples.front() else {
-            return false;
-        };
-        self.sender.load_samples(block);
-        self.progress.sent_samples = block.end_sample();
-        self.samples.remove_front();
-        true
-    }
-
-    fn load_slow(&mut self) -> bool {
-        let Some(&slow) = self.slow_reports.front() else {
-            return false;
-        };
-        self.slow_reports.remove_front();
-        self.sender.load(&Message::Slow(slow));
-        true
-    }
-
-    fn hello(&self) -> Hello {
-        Hello {
-            version: WIRE_VERSION,
-            device_id: self.config.device_id,
-            boot_id: self.config.boot_id,
-            firmware: self.config.firmware.clone(),
-            board: self.config.board.clone(),
-            sample_rate_hz: self.state.sample_rate_hz,
-            min_sample_rate_hz: self.config.min_sample_rate_hz,
-            max_sample_rate_hz: self.config.max_sample_rate_hz,
-            debounce_ticks: self.config.debounce_ticks,
-            channels: self.config.channels.clone(),
-        }
-    }
-
-    fn health(&self, device_ticks: u64) -> Health {
-        let received = self.commands.counts();
-        let bad_frames = received.damaged + received.unknown + received.refused;
-        let bad_frames = u32::try_from(bad_frames).unwrap_or(u32::MAX);
-        let others = [
-            self.slow_reports.dropped(),
-            self.marks.dropped(),
-            self.answers.dropped(),
-        ];
-        Health {
-            device_ticks,
-            boot_id: self.config.boot_id,
-            reset_reason: self.config.reset_reason,
-            heartbeat: self.progress.heartbeat,
-            is_running: self.state.is_running,
-            sent_samples: self.progress.sent_samples,
-            sent_edges: self.progress.sent_edges,
-            sent_marks: self.progress.sent_marks,
-            dropped_blocks: self.samples.dropped(),
-            dropped_samples: self.sampler.dropped_samples(),
-            dropped_edges: self.edges.dropped_edges(),
-            dropped_others: others.into_iter().fold(0, u32::saturating_add),
-            missed_samples: self.sampler.missed(),
-            saturated_samples: self.counts.saturated_samples,
-            bus_errors: self.counts.bus_errors,
-            absent_channels: self.counts.absent_channels,
-            over_captures: self.edges.over_captures(),
-            debounce_rejects: self.edges.rejected(),
-            bad_frames: bad_frames.saturating_add(self.counts.stray_messages),
-            send_errors: self.sender.errors(),
-            queue_high_water: self.samples.high_water(),
-        }
     }
 }
 

@@ -24,13 +24,17 @@ impl SlowChannels {
     /// Channels with an interval of their own are slow; the first readings are staggered.
     pub(crate) fn new(channels: &[Channel]) -> Self {
         let slow = channels.iter().filter(|channel| channel.interval_ticks > 0);
-        let timetable = slow.zip(0..).map(|(channel, i)| Due {
-            quantity: channel.quantity,
-            interval_ticks: channel.interval_ticks,
-            at_ticks: i * SLOW_STAGGER_TICKS,
-        });
+        let mut timetable = heapless::Vec::new();
+        for (channel, i) in slow.zip(0..) {
+            // There is room for every channel that a hello can declare.
+            let _ = timetable.push(Due {
+                quantity: channel.quantity,
+                interval_ticks: channel.interval_ticks,
+                at_ticks: i * SLOW_STAGGER_TICKS,
+            });
+        }
         Self {
-            timetable: timetable.take(MAX_CHANNELS).collect(),
+            timetable,
             open: Slow::default(),
             opened_ticks: None,
         }

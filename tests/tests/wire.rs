@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 
 use tipcurve_protocol::message::{MAX_CHANNELS, Name};
 use tipcurve_protocol::{
-    Action, Block, Channel, ClockEcho, Command, Edges, Event, Health, Hello, Mark, Message,
+    Action, Block, Channel, ClockEcho, Command, Edges, Event, Health, Hello, Kind, Mark, Message,
     Outcome, Quantity, Reader, Reply, ResetReason, Samples, Slow, WIRE_VERSION, delta, frame,
 };
 
@@ -269,6 +269,24 @@ fn every_golden_file_is_one_sound_frame() {
         n_files, 24,
         "a file without a test, or a test without a file"
     );
+}
+
+/// The specification cannot drift from the bytes: each of its examples is a golden frame.
+#[test]
+fn worked_bytes_in_the_specification_are_the_golden_ones() {
+    let protocol = Path::new(env!("CARGO_MANIFEST_DIR")).join("../protocol");
+    let text = std::fs::read_to_string(protocol.join("WIRE.md")).expect("the file is there");
+    let mut kinds = std::collections::BTreeSet::new();
+    for example in text.split("```hex ").skip(1) {
+        let (name, rest) = example.split_once('\n').expect("a name");
+        let (bytes, _) = rest.split_once("```").expect("an end");
+        let path = folder().join(name).with_extension("hex");
+        let golden = std::fs::read_to_string(path).expect("the golden file is there");
+        assert_eq!(bytes, golden, "{name}");
+        kinds.insert(from_hex(bytes)[2]);
+    }
+    let all: std::collections::BTreeSet<u8> = Kind::ALL.iter().map(|kind| kind.as_code()).collect();
+    assert_eq!(kinds, all, "every kind has an example");
 }
 
 /// Bits in the order of the line: least significant first.
