@@ -1,0 +1,1 @@
+//! Timed catches and zeros to K-factor, zero and span, with their budget.

@@ -1,0 +1,1 @@
+//! Logger time against host time by the lower envelope of arrivals.

@@ -1,0 +1,1 @@
+//! Dew point and condensation margin.

@@ -1,0 +1,1 @@
+//! Hydraulic and electric power, efficiency, run time.

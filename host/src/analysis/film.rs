@@ -1,0 +1,1 @@
+//! Film build, coverage and stripe height.

@@ -1,0 +1,8 @@
+//! Mathematics under the curves: no words of the trade below here.
+
+pub mod choose;
+pub mod logit;
+pub mod monotone;
+pub mod power_law;
+pub mod two_term;
+pub mod york;

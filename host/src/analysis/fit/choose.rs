@@ -1,0 +1,1 @@
+//! Which of two forms the data prefer (AICc).

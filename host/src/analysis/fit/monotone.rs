@@ -1,0 +1,1 @@
+//! Monotone least squares (pool adjacent violators).

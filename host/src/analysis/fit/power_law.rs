@@ -1,0 +1,1 @@
+//! Power law by errors-in-variables on logarithms.

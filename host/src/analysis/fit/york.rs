@@ -1,0 +1,1 @@
+//! Straight line with errors in both coordinates (York 2004).

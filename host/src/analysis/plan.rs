@@ -1,0 +1,1 @@
+//! An unmeasured tip from a measured one, crossed with the supply curve.

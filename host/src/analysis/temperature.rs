@@ -1,0 +1,1 @@
+//! Viscosity against temperature and flow-cup seconds.

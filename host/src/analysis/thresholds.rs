@@ -1,0 +1,1 @@
+//! Every decision limit with its reason. No logic.

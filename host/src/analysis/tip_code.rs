@@ -1,0 +1,1 @@
+//! What a tip code says by common practice.

@@ -1,0 +1,1 @@
+//! What the program says and reads at the terminal: the only place that prints.

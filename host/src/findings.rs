@@ -1,0 +1,97 @@
+//! Everything that the analysis found in one recording: the value that reports, tables and the
+//! page are made from. Types only.
+
+use crate::analysis::align::Alignment;
+use crate::analysis::burst::Burst;
+use crate::analysis::group::{Group, Setting};
+use crate::analysis::health::Defect;
+use crate::analysis::nozzle_curve::{CurveRefusal, NozzleCurve};
+use crate::analysis::signal::Signal;
+use crate::analysis::steady::SteadyMeasurement;
+use crate::analysis::supply_curve::{Crossing, SupplyCurve};
+use crate::analysis::tail_threshold::{Grade, TailThreshold};
+use crate::analysis::verdict::Verdict;
+use crate::analysis::window::Window;
+use crate::estimate::Estimate;
+use crate::recording::LoadDefect;
+use crate::recording::notes::Note;
+use crate::recording::settings::{Settings, Tip};
+
+/// One burst with everything that is known of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BurstFinding {
+    /// When.
+    pub burst: Burst,
+    /// Its steady part.
+    pub steady: SteadyMeasurement,
+    /// What was set, carried forward from the notes; empty when no note reaches it.
+    pub setting: Setting,
+    /// Notes that describe it (indices), not ambiguous ones.
+    pub note_indices: Vec<usize>,
+    /// Worst tail grade noted, 0 to 3.
+    pub tails: Option<u8>,
+    /// A run was noted.
+    pub runs: Option<bool>,
+    /// Wet film comb reading, m.
+    pub comb_m: Option<f64>,
+    /// Index of its group.
+    pub group_index: Option<usize>,
+}
+
+/// One group with its curve, grades and window.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GroupFinding {
+    /// What defines it.
+    pub group: Group,
+    /// The tip as the settings describe it, or as its code does.
+    pub tip: Option<Tip>,
+    /// The nozzle curve, or why there is none.
+    pub curve: Result<NozzleCurve, CurveRefusal>,
+    /// Tail grades.
+    pub grades: Vec<Grade>,
+    /// The lowest tail-free pressure.
+    pub tail_threshold: TailThreshold,
+    /// Where the supply curve at full dial meets the nozzle curve.
+    pub crossing: Option<Crossing>,
+    /// The working window.
+    pub window: Option<Window>,
+    /// Equivalent orifice, m, at a nominal discharge coefficient that the report states.
+    pub equivalent_orifice_m: Option<Estimate>,
+    /// Equivalent orifice over nominal orifice.
+    pub orifice_ratio: Option<Estimate>,
+    /// The same setting's earlier state that this one was compared with (group index).
+    pub baseline_group: Option<usize>,
+    /// `q_ref` over the baseline's at the same pressure.
+    pub flow_ratio_to_baseline: Option<Estimate>,
+}
+
+/// Everything found in one recording.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Findings {
+    /// Name of the recording.
+    pub name: String,
+    /// True when made by the simulated rig.
+    pub is_simulated: bool,
+    /// Settings as read.
+    pub settings: Settings,
+    /// Notes as read.
+    pub notes: Vec<Note>,
+    /// What was lost on loading.
+    pub load_defects: Vec<LoadDefect>,
+    /// The signal that the analysis read, for figures.
+    pub signal: Signal,
+    /// Zero correction applied to every pressure (subtracted), Pa.
+    pub zero_pa: Estimate,
+    /// Health.
+    pub defects: Vec<Defect>,
+    /// Notes to bursts.
+    pub alignment: Alignment,
+    /// Bursts in order of time.
+    pub bursts: Vec<BurstFinding>,
+    /// Groups in order of their first burst.
+    pub groups: Vec<GroupFinding>,
+    /// Supply curves, one a control position with enough points, full dial first.
+    pub supply: Vec<SupplyCurve>,
+    /// One verdict a setting (its latest state), the main subject first.
+    pub verdicts: Vec<Verdict>,
+}

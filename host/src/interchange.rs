@@ -1,0 +1,1 @@
+//! The plain-text interchange in and out: all or nothing, faults with line and column.

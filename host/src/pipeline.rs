@@ -1,0 +1,1 @@
+//! A recording to its findings: the order of the steps, nothing else.

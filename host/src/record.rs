@@ -1,0 +1,1 @@
+//! From a byte stream to a recording folder. Never analyses, never draws.

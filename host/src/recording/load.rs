@@ -1,0 +1,1 @@
+//! A recording folder to one [`super::Recording`], with everything that was lost.

@@ -1,0 +1,1 @@
+//! The rig that is not there: physics of its own, the firmware's own sampling code.

@@ -1,0 +1,1 @@
+//! Findings to data frames and files: polars stays here and in `interchange`.
