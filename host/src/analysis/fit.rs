@@ -4,6 +4,7 @@ pub mod choose;
 pub mod lack_of_fit;
 pub mod logit;
 pub mod moderate;
+pub mod moments;
 pub mod monotone;
 pub mod outliers;
 pub mod power_law;

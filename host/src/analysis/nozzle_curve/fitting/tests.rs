@@ -297,3 +297,17 @@ fn questions_outside_all_numbers_get_no_number_back() {
         assert_eq!(curve.exponent_at(bad), None);
     }
 }
+
+#[test]
+fn a_flow_that_drifts_from_burst_to_burst_shows_in_the_residuals() {
+    let bars = [50.0, 120.0, 80.0, 140.0, 60.0, 130.0, 70.0, 100.0];
+    let drift: Vec<f64> = (0..8).map(|i| 0.004 * f64::from(i)).collect();
+    let drifting = fit(&points(&bars, &drift)).unwrap();
+    let steady = fit(&points(
+        &bars,
+        &[0.004, -0.004, 0.004, -0.004, 0.004, -0.004],
+    ))
+    .unwrap();
+    assert!(drifting.residual_lag_1.unwrap() > 0.4);
+    assert!(steady.residual_lag_1.unwrap() < 0.1);
+}
