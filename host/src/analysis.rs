@@ -7,6 +7,7 @@
 pub mod align;
 pub mod burst;
 pub mod calibration;
+pub mod change;
 pub mod class;
 pub mod clock;
 pub mod compare;
