@@ -9,6 +9,7 @@ pub mod burst;
 pub mod calibration;
 pub mod change;
 pub mod class;
+pub mod clearing;
 pub mod clock;
 pub mod compare;
 pub mod convert;
