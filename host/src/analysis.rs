@@ -7,7 +7,9 @@
 pub mod align;
 pub mod burst;
 pub mod calibration;
+pub mod change;
 pub mod class;
+pub mod clearing;
 pub mod clock;
 pub mod compare;
 pub mod convert;
