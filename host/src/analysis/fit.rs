@@ -1,6 +1,7 @@
 //! Mathematics under the curves: no words of the trade below here.
 
 pub mod choose;
+pub mod line;
 pub mod logit;
 pub mod monotone;
 pub mod power_law;
