@@ -7,6 +7,7 @@
 
 pub mod budget;
 pub mod propagate;
+pub mod ratio;
 
 use serde::{Deserialize, Serialize};
 use statrs::distribution::{ContinuousCDF, StudentsT};
