@@ -44,7 +44,7 @@ pub fn analyse(recording: &Recording) -> Findings {
         .map(notes_of::setting_cells)
         .collect();
     let carried = carry_forward(&cells);
-    let align_bursts = notes_of::align_bursts(&signal, &bursts, zero.zero_pa.value);
+    let align_bursts = notes_of::align_bursts(&bursts, &steady);
     let (align_list, prior) = notes_of::align_list(recording, &carried);
     let alignment = align_notes(&align_list, &align_bursts, prior);
 

@@ -64,6 +64,8 @@ fn main() {
             for b in &findings.bursts {
                 println!("      {:.2}-{:.2} p {:?} q {:?} sag {:?} {:?} {:?} tails {:?} v {:?}", b.burst.start_s, b.burst.end_s, b.steady.pressure_pa.map(|p| p.value/1e5), b.steady.flow_m3_per_s.map(|q| (q.value*6e4, q.u_independent/q.value)), b.steady.sag_ratio, b.steady.exclusion, b.setting.dial, b.tails, b.steady.supply_v);
             }
+            for m in &findings.alignment.matches { println!("      note {} -> {:?} other {:?} amb {} t {:?}", m.note_index, m.burst_index, m.other_burst_index, m.is_ambiguous, m.t_s); }
+            println!("      offset {:?} cost {} runner {:?} amb {}", findings.alignment.clock_offset_s, findings.alignment.cost, findings.alignment.runner_up_cost, findings.alignment.is_ambiguous);
             for d in &findings.defects { println!("      {:?} {:.1}-{:.1} {:?} fatal {}", d.kind, d.from_s, d.to_s, d.magnitude, d.is_fatal); }
         }
     }
