@@ -148,6 +148,11 @@ fn note_bursts(
         }
     }
     settle_unnoted(&mut found, alignment);
+    for i in &alignment.uncertain_bursts {
+        if let Some(burst) = found.get_mut(*i) {
+            burst.steady.exclusion = Some(Exclusion::AmbiguousNote);
+        }
+    }
     found
 }
 
