@@ -2,6 +2,7 @@
 
 pub mod choose;
 pub mod lack_of_fit;
+pub mod line;
 pub mod logit;
 pub mod moderate;
 pub mod moments;
