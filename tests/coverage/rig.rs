@@ -128,9 +128,11 @@ pub(crate) fn record_burst(
     let (mut t_s, mut pressure_pa, mut edges) = (Vec::new(), Vec::new(), Vec::new());
     // Ten steps of the rig between two samples.
     let step_s = 0.1 / SAMPLE_RATE_HZ;
-    let n_steps = (duration_s / step_s) as usize;
-    for i in 0..n_steps {
-        let now_s = i as f64 * step_s;
+    for i in 0u32.. {
+        let now_s = f64::from(i) * step_s;
+        if now_s > duration_s {
+            break;
+        }
         // Strokes are not all of one length.
         phase += step_s * stroke_hz * (1.0 + wander.sample(rng));
         let opening = 1.0 + 0.3 * (-now_s / 0.08).exp();

@@ -64,7 +64,8 @@ fn noise_of(estimate: &Estimate) -> Estimate {
 /// needs less than `W`: power does not limit there.
 fn cross_power(curve: &NozzleCurve, power_w: &Estimate, p_max_pa: f64) -> Option<Estimate> {
     let needed = |p: f64| p * curve.flow_at(p).value;
-    if !(power_w.value > 0.0) || needed(p_max_pa) <= power_w.value {
+    let is_limit = power_w.value.is_finite() && power_w.value > 0.0;
+    if !is_limit || needed(p_max_pa) <= power_w.value {
         return None;
     }
     let (mut low, mut high) = (0.0, p_max_pa);
