@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use super::predict::PredictedCurve;
 use super::{PlanError, Supply};
+use crate::estimate::bracketed::Bracketed;
 use crate::estimate::{Estimate, Interval, coverage_factor_95};
 
 /// Lowest pressure that is searched, Pa: below a bar no tip sprays.
@@ -23,15 +24,6 @@ pub enum Instruments {
     Same,
     /// Different ones, or the same newly calibrated.
     Different,
-}
-
-/// A number with a 95 % interval that need not be symmetric.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Bracketed {
-    /// Best value.
-    pub value: f64,
-    /// Interval of 95 % coverage.
-    pub interval_95: Interval,
 }
 
 /// What the rig does with a tip at one control position.

@@ -1,4 +1,3 @@
-use super::crossing::Bracketed;
 use super::predict::{MeasuredTip, PlannedTip, U_ORIFICE_RATIO, predict_curve};
 use super::*;
 use crate::analysis::nozzle_curve::{CurveForm, NozzleCurve, PowerLaw};
@@ -249,17 +248,4 @@ fn a_plan_far_from_what_was_measured_is_refused_or_says_so() {
     let none = cross_supply(&curve, &weak, Instruments::Same).unwrap_err();
     assert_eq!(none.to_string(), "the rig cannot hold 1 bar with this tip");
     assert!(predict_curve(&tips, planned(0.3), Estimate::exact(0.7), None).is_err());
-}
-
-#[test]
-fn a_bracket_goes_into_json_and_back() {
-    let one = Bracketed {
-        value: 1.0,
-        interval_95: Interval {
-            low: 0.5,
-            high: 2.0,
-        },
-    };
-    let text = serde_json::to_string(&one).unwrap();
-    assert_eq!(serde_json::from_str::<Bracketed>(&text).unwrap(), one);
 }
