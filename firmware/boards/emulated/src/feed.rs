@@ -4,7 +4,10 @@ use tipcurve_firmware::SensorError;
 use tipcurve_protocol::Quantity;
 
 /// Longest line, its end not counted.
-pub const MAX_LINE_BYTES: usize = 48;
+pub const MAX_LINE_BYTES: usize = 80;
+
+/// Longest run of pressure codes in one line.
+pub const MAX_RUN: usize = 64;
 
 /// What a sensor says: a code, or why there is none.
 pub type Reading = Result<i32, SensorError>;
@@ -14,6 +17,8 @@ pub type Reading = Result<i32, SensorError>;
 pub enum Record {
     /// `boot ID`: the number of this start. Only as the first line.
     Boot(u32),
+    /// `every TICKS`: distance of the codes in a run, from here on.
+    Every(u32),
     /// Something happens at a device time.
     At {
         /// When, in device ticks.
@@ -30,6 +35,8 @@ pub enum Record {
 pub enum Change {
     /// `p CODE`: the pressure converter gives this from here.
     Pressure(Reading),
+    /// `q LETTERS`: pressure codes at even distance, the first at this time.
+    Run(Run),
     /// `s QUANTITY CODE`: a slow channel, by its number on the wire, gives this from here.
     Slow(Quantity, Reading),
     /// `e`: an edge of the flow meter.
@@ -38,6 +45,50 @@ pub enum Change {
     Button,
     /// `.`: nothing; all that happened before is known.
     Nothing,
+}
+
+/// Pressure codes at even distance, each by its change from the one before.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Run {
+    letters: [u8; MAX_RUN],
+    length: u8,
+}
+
+impl Run {
+    /// Change of the code by which the run begins, taken off the run. `None` if nothing is left.
+    pub fn take_first(&mut self) -> Option<i32> {
+        let change = letter_change(*self.letters.get(..usize::from(self.length))?.first()?);
+        self.length -= 1;
+        self.letters.copy_within(1.., 0);
+        change
+    }
+
+    /// Whether nothing is left.
+    #[must_use]
+    pub const fn is_empty(&self) -> bool {
+        self.length == 0
+    }
+
+    fn parse(word: &str) -> Option<Self> {
+        let mut run = Self {
+            letters: [0; MAX_RUN],
+            length: u8::try_from(word.len()).ok()?,
+        };
+        for (place, letter) in run.letters.iter_mut().zip(word.bytes()) {
+            letter_change(letter)?;
+            *place = letter;
+        }
+        (word.len() <= MAX_RUN).then_some(run)
+    }
+}
+
+/// Change of the code that a letter stands for: `a` to `z` are 0 to 25, `A` to `Z` are -1 to -26.
+fn letter_change(letter: u8) -> Option<i32> {
+    match letter {
+        b'a'..=b'z' => Some(i32::from(letter - b'a')),
+        b'A'..=b'Z' => Some(-1 - i32::from(letter - b'A')),
+        _ => None,
+    }
 }
 
 /// A line that is none of the above.
@@ -53,6 +104,7 @@ pub struct Lines {
     bytes: [u8; MAX_LINE_BYTES],
     length: usize,
     line: u32,
+    last_ticks: u64,
     is_too_long: bool,
 }
 
@@ -70,6 +122,7 @@ impl Lines {
             bytes: [0; MAX_LINE_BYTES],
             length: 0,
             line: 0,
+            last_ticks: 0,
             is_too_long: false,
         }
     }
@@ -102,23 +155,30 @@ impl Lines {
         let is_comment = line.is_empty() || line.first() == Some(&b'#');
         let record = match core::str::from_utf8(line) {
             _ if is_comment => Ok(None),
-            Ok(text) if !self.is_too_long => parse(text).map(Some).ok_or(bad),
+            Ok(text) if !self.is_too_long => parse(text, self.last_ticks).map(Some).ok_or(bad),
             _ => Err(bad),
         };
         self.length = 0;
         self.is_too_long = false;
+        if let Ok(Some(Record::At { device_ticks, .. })) = record {
+            self.last_ticks = device_ticks;
+        }
         record
     }
 }
 
-/// The record of a line.
-fn parse(text: &str) -> Option<Record> {
+/// The record of a line; the last one was for `last_ticks`.
+fn parse(text: &str, last_ticks: u64) -> Option<Record> {
     let mut words = text.split_ascii_whitespace();
     let record = match words.next()? {
         "end" => Record::End,
         "boot" => Record::Boot(words.next()?.parse().ok()?),
+        "every" => Record::Every(words.next()?.parse().ok().filter(|ticks| *ticks > 0)?),
         ticks => Record::At {
-            device_ticks: ticks.parse().ok()?,
+            device_ticks: match ticks.strip_prefix('+') {
+                Some(later) => last_ticks.checked_add(later.parse().ok()?)?,
+                None => ticks.parse().ok()?,
+            },
             change: parse_change(words.next()?, &mut words)?,
         },
     };
@@ -128,6 +188,7 @@ fn parse(text: &str) -> Option<Record> {
 fn parse_change<'a>(kind: &str, words: &mut impl Iterator<Item = &'a str>) -> Option<Change> {
     Some(match kind {
         "p" => Change::Pressure(parse_reading(words.next()?)?),
+        "q" => Change::Run(Run::parse(words.next()?)?),
         "s" => {
             let quantity: u8 = words.next()?.parse().ok()?;
             Change::Slow(Quantity::from(quantity), parse_reading(words.next()?)?)
@@ -186,6 +247,34 @@ mod tests {
         check("12 e\n", 12, Change::Edge);
         check("13 b\n", 13, Change::Button);
         check("14 .\n", 14, Change::Nothing);
+        assert_eq!(read("every 2000\n"), [Ok(Record::Every(2_000))]);
+    }
+
+    #[test]
+    fn a_time_may_be_given_from_the_one_before() {
+        let times = read("5 e\n+7 e\n+0 b\n")
+            .into_iter()
+            .map(|record| match record {
+                Ok(Record::At { device_ticks, .. }) => device_ticks,
+                _ => 0,
+            });
+        assert_eq!(times.collect::<Vec<_>>(), [5, 12, 12]);
+    }
+
+    #[test]
+    fn a_run_is_read_letter_by_letter() {
+        let [
+            Ok(Record::At {
+                change: Change::Run(run),
+                ..
+            }),
+        ] = read("3 q acZA\n")[..]
+        else {
+            panic!("a run");
+        };
+        let mut run = run;
+        let changes = core::iter::from_fn(|| run.take_first());
+        assert_eq!(changes.collect::<Vec<_>>(), [0, 2, -26, -1]);
     }
 
     #[test]
@@ -215,6 +304,11 @@ mod tests {
             "1 s 3",
             "\u{e9}",
             "1 p 99999999999",
+            "1 q a1",
+            "every 0",
+            "+ e",
+            "+18446744073709551616 e",
+            "1 q aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa",
         ] {
             let text = std::format!("# one\n{bad}\n");
             assert_eq!(read(&text), [Err(BadLine { line: 2 })], "{bad}");

@@ -8,11 +8,32 @@
 use core::sync::atomic::{AtomicU32, Ordering};
 
 use cortex_m::Peripherals;
+use cortex_m::interrupt::InterruptNumber;
+use cortex_m::peripheral::NVIC;
 use cortex_m::peripheral::syst::SystClkSource;
 use cortex_m_rt::exception;
 
 /// Core clock, Hz.
 const CORE_HZ: u32 = 168_000_000;
+
+/// Interrupt of the feed's port; all others stay off.
+#[derive(Clone, Copy)]
+struct FeedInterrupt;
+
+#[expect(unsafe_code, reason = "the number of an interrupt")]
+// SAFETY: USART2 has this number on this machine, and it never changes.
+unsafe impl InterruptNumber for FeedInterrupt {
+    fn number(self) -> u16 {
+        38
+    }
+}
+
+/// A byte of the feed ended a sleep; the interrupt stays off until the next.
+#[exception]
+#[allow(unsafe_code, reason = "the signature asks for it")]
+unsafe fn DefaultHandler(_: i16) {
+    NVIC::mask(FeedInterrupt);
+}
 
 static TICKS: AtomicU32 = AtomicU32::new(0);
 
@@ -40,7 +61,11 @@ impl Port {
 
     /// Port on, transmitter on, receiver on.
     fn enable(&self) {
-        write(self.base + Self::CONTROL, 1 << 13 | 1 << 3 | 1 << 2);
+        // Bit 5: an interrupt for each byte, which the processor ignores unless it sleeps.
+        write(
+            self.base + Self::CONTROL,
+            1 << 13 | 1 << 5 | 1 << 3 | 1 << 2,
+        );
     }
 
     /// The byte that has come in, if any.
@@ -86,6 +111,18 @@ impl Machine {
     pub(crate) fn enable_ports() {
         DATA.enable();
         FEED.enable();
+    }
+
+    /// Sleeps until the next byte of the feed or tick of the clock.
+    pub(crate) fn wait_for_feed() {
+        cortex_m::interrupt::free(|_| {
+            #[expect(unsafe_code, reason = "unmasking may break a critical section")]
+            // SAFETY: the handler touches nothing but this mask.
+            unsafe {
+                NVIC::unmask(FeedInterrupt);
+            }
+            cortex_m::asm::wfi();
+        });
     }
 
     /// Sleeps until the next tick of the clock, or not at all if one has passed meanwhile.

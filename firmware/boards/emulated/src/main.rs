@@ -76,6 +76,7 @@ fn run_millisecond<P: FnMut(u8)>(
         }
         // The host is heard and answered even while time stands still.
         hear_host(app, replay.now_ticks());
+        Machine::wait_for_feed();
     };
     hear_host(app, replay.now_ticks());
     let now_ticks = replay.now_ticks();

@@ -6,7 +6,7 @@
 use tipcurve_firmware::{App, PressureSensor, SensorError, SlowSensors};
 use tipcurve_protocol::Quantity;
 
-use crate::feed::{BadLine, Change, Lines, Reading, Record};
+use crate::feed::{BadLine, Change, Lines, Reading, Record, Run};
 
 /// Quantities of the wire, number 0 unused.
 const N_QUANTITIES: usize = 8;
@@ -29,6 +29,7 @@ pub struct Replay {
     ahead: Option<Record>,
     now_ticks: u64,
     next_sample_ticks: u64,
+    run_ticks: u32,
     sensors: Sensors,
 }
 
@@ -47,6 +48,7 @@ impl Replay {
             ahead: None,
             now_ticks: 0,
             next_sample_ticks: 0,
+            run_ticks: 1_000,
             sensors: Sensors {
                 pressure: Err(SensorError::Absent),
                 slow: [Err(SensorError::Absent); N_QUANTITIES],
@@ -102,6 +104,10 @@ impl Replay {
                 None => return Ok(Progress::Waiting),
                 Some(Record::End) => return Ok(Progress::Ended),
                 Some(Record::Boot(_)) => return Err(self.bad_line()),
+                Some(Record::Every(ticks)) => {
+                    self.run_ticks = ticks;
+                    self.ahead = None;
+                }
                 Some(Record::At { device_ticks, .. }) if device_ticks > until_ticks => {
                     self.sample_before(app, until_ticks.saturating_add(1));
                     self.now_ticks = until_ticks;
@@ -145,12 +151,28 @@ impl Replay {
         }
     }
 
+    /// Takes the first code of a run; the rest is ahead, one distance later.
+    fn apply_run(&mut self, device_ticks: u64, mut run: Run) {
+        let Some(change) = run.take_first() else {
+            return;
+        };
+        let code = self.sensors.pressure.unwrap_or_default();
+        self.sensors.pressure = Ok(code.saturating_add(change));
+        if !run.is_empty() {
+            self.ahead = Some(Record::At {
+                device_ticks: device_ticks.saturating_add(self.run_ticks.into()),
+                change: Change::Run(run),
+            });
+        }
+    }
+
     fn apply(&mut self, app: &mut App, device_ticks: u64, change: Change) {
         match change {
             Change::Pressure(reading) => self.sensors.pressure = reading,
             Change::Slow(quantity, reading) => self.sensors.set_slow(quantity, reading),
             Change::Edge => app.on_edge(device_ticks),
             Change::Button => app.on_button(device_ticks),
+            Change::Run(run) => self.apply_run(device_ticks, run),
             Change::Nothing => {}
         }
     }
@@ -245,6 +267,13 @@ mod tests {
         assert_eq!(replay.now_ticks(), 8_000);
         // Every 2000 ticks at the default rate: 0, 2000, 4000, 6000, 8000.
         assert_eq!(sent(&mut app, 8_000).0, [10, 10, 30, 40, 40]);
+    }
+
+    #[test]
+    fn a_run_gives_a_code_every_so_often() {
+        let feed = "every 2000\n0 p 100\n2000 q bBzZ\n+6000 e\n+8000 .\n";
+        let (_, _, mut app) = run(feed, 8_000);
+        assert_eq!(sent(&mut app, 8_000).0, [100, 101, 99, 124, 98]);
     }
 
     #[test]
