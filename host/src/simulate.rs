@@ -7,6 +7,7 @@
 //!   [`pump`], [`control`], [`restriction`], and their play in time, [`rig`];
 //! - what sensors make of it: [`trace`] is the truth.
 
+pub mod answer;
 pub mod battery;
 pub mod control;
 pub mod fan;
@@ -14,10 +15,17 @@ pub mod fluid_path;
 pub mod hose;
 pub mod index;
 pub mod liquid;
+pub mod meter;
+pub mod notebook;
 pub mod orifice;
+pub mod performance;
 pub mod pump;
 pub mod random;
 pub mod restriction;
 pub mod rig;
+pub mod rows;
+pub mod scenario;
 pub mod steady;
 pub mod trace;
+pub mod transducer;
+pub mod truth;

@@ -25,6 +25,8 @@ pub enum Part {
     Rows = 6,
     /// Delays on the serial line.
     Line = 7,
+    /// How long the trigger is really held.
+    Hand = 8,
 }
 
 /// Random numbers of one part of one seed.

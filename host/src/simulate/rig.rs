@@ -198,13 +198,10 @@ impl<'a> RunningRig<'a> {
         self.loading.material_k + self.wander_k
     }
 
-    /// How far restrictions at a place have come, 0 none to 1 complete; `None` without one.
+    /// Part of the nozzle side (tip and gun filter together) that restrictions have left open.
     #[must_use]
-    pub fn restriction_progress(&self) -> Option<f64> {
-        self.restrictions
-            .iter()
-            .map(Restriction::progress)
-            .reduce(f64::min)
+    pub fn nozzle_openness(&self) -> f64 {
+        self.openness(RestrictionPlace::Tip) * self.openness(RestrictionPlace::GunFilter)
     }
 
     /// Turns the pressure control to a mark.
@@ -279,8 +276,9 @@ impl<'a> RunningRig<'a> {
         }
     }
 
-    /// Part of a place that is still open.
-    fn openness(&self, place: RestrictionPlace) -> f64 {
+    /// Part of a place that is still open, 0 to 1.
+    #[must_use]
+    pub fn openness(&self, place: RestrictionPlace) -> f64 {
         self.restrictions
             .iter()
             .filter(|r| r.place() == place)
@@ -290,11 +288,7 @@ impl<'a> RunningRig<'a> {
 
     fn renew_table(&mut self) {
         self.table = FlowTable::new(&self.path(), self.design.control.full_set_pa * 1.15);
-        self.tabled_for = (self.material_k(), self.total_openness());
-    }
-
-    fn total_openness(&self) -> f64 {
-        self.openness(RestrictionPlace::Tip) * self.openness(RestrictionPlace::GunFilter)
+        self.tabled_for = (self.material_k(), self.nozzle_openness());
     }
 
     /// One millisecond.
@@ -399,7 +393,7 @@ impl<'a> RunningRig<'a> {
             design.pump.inlet_capacity_m3_per_s * self.openness(RestrictionPlace::Inlet);
         let (table_k, table_openness) = self.tabled_for;
         if (self.material_k() - table_k).abs() > 0.05
-            || (self.total_openness() - table_openness).abs() > 1.0e-4
+            || (self.nozzle_openness() - table_openness).abs() > 1.0e-4
         {
             self.renew_table();
         }
