@@ -1,11 +1,8 @@
 //! Mathematics under the curves: no words of the trade below here.
 
 pub mod choose;
-<<<<<<< HEAD
 pub mod lack_of_fit;
-=======
 pub mod line;
->>>>>>> apply
 pub mod logit;
 pub mod moderate;
 pub mod moments;
