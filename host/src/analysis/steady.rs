@@ -166,18 +166,37 @@ fn exclusion(
     }
 }
 
+/// What the control was set to: the pressure just before the trigger opened, or the one that the
+/// line came back to where that is lower. A control that was turned down while nothing flowed
+/// cannot lower the pressure of a closed line until the trigger opens.
 fn stalled_pressure(signal: &Signal, burst: &Burst, zero_pa: f64) -> Option<f64> {
-    let lo = signal.t_s.partition_point(|t| *t < burst.start_s - 1.0);
-    let hi = signal
-        .t_s
-        .partition_point(|t| *t < burst.start_s - burst.u_time_s - 0.02);
-    let mut before: Vec<f64> = signal.pressure_pa[lo..hi.max(lo)]
+    let before = median_between(
+        signal,
+        burst.start_s - 1.0,
+        burst.start_s - burst.u_time_s - 0.02,
+    );
+    let spraying = median_between(signal, burst.start_s + OPENING_S, burst.end_s - CLOSING_S);
+    let after = median_between(signal, burst.end_s + 0.2, burst.end_s + 0.8)
+        // A line relieved at once says nothing of the control.
+        .filter(|after| spraying.is_none_or(|s| *after > 0.9 * s));
+    let stalled = match (before, after) {
+        (Some(b), Some(a)) if a < 0.97 * b => a,
+        (Some(b), _) => b,
+        (None, after) => after?,
+    };
+    Some(stalled - zero_pa)
+}
+
+fn median_between(signal: &Signal, from_s: f64, to_s: f64) -> Option<f64> {
+    let lo = signal.t_s.partition_point(|t| *t < from_s);
+    let hi = signal.t_s.partition_point(|t| *t < to_s).max(lo);
+    let mut values: Vec<f64> = signal.pressure_pa[lo..hi]
         .iter()
         .copied()
         .filter(|p| p.is_finite())
         .collect();
-    before.sort_by(f64::total_cmp);
-    before.get(before.len() / 2).map(|p| p - zero_pa)
+    values.sort_by(f64::total_cmp);
+    values.get(values.len() / 2).copied()
 }
 
 /// A stretch with the mean that its trend was read from.
