@@ -1,6 +1,25 @@
 //! Notes to bursts by one monotone assignment; runner-up and ambiguity. Reads no curve.
+//!
+//! A note describes the burst that it follows. Each possible pair has a cost, minus twice the
+//! logarithm of a likelihood, from the lag between the end of the burst and the time of the note
+//! (see `lag`), and from how well the control position of the note goes with the pressure that the
+//! line came back to after the burst: the same position gives the same stalled pressure. Bursts
+//! without a note and notes without a burst have costs of their own. The assignment of least total
+//! cost is found by dynamic programming; order is never violated. The offset between the note
+//! taker's clock and the logger is part of the minimum.
+//!
+//! The runner-up of each note is the best assignment that gives it another burst. A note is ambiguous
+//! when that costs little more *and* would change what is concluded. All times are arguments; what is
+//! absent on purpose: flow, and any curve, so that an alignment can never be bent to fit one.
+
+mod assign;
+mod lag;
 
 use serde::{Deserialize, Serialize};
+
+use super::burst::Burst;
+use assign::{Costs, Path, solve};
+use lag::{match_cost, offset_candidates};
 
 /// What one note was matched to.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -35,3 +54,396 @@ pub struct Alignment {
     /// True when the assignment as a whole cannot be known.
     pub is_ambiguous: bool,
 }
+
+/// When a note was written, on the logger's time line but for the clock offset.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum NoteClock {
+    /// Logger time itself: no offset applies.
+    Logger {
+        /// Logger time.
+        t_s: f64,
+    },
+    /// A clock time, written down to `resolution_s`: the moment lies in
+    /// `nominal_s .. nominal_s + resolution_s` on the note taker's clock.
+    Clock {
+        /// Clock time minus the time at which logger time was zero, as far as that is known.
+        nominal_s: f64,
+        /// 1 for seconds, 60 for minutes.
+        resolution_s: f64,
+    },
+    /// "About" a clock time.
+    About {
+        /// As for `Clock`.
+        nominal_s: f64,
+    },
+    /// Only its place in the order is known.
+    Unknown,
+}
+
+/// What a note is, as far as its place is concerned.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NoteRole {
+    /// Describes a burst.
+    Observation,
+    /// Three short pulls in a row.
+    Sync,
+    /// Something done between bursts; describes none.
+    Event,
+}
+
+/// One note as the alignment sees it, settings already carried forward.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AlignNote {
+    /// Role.
+    pub role: NoteRole,
+    /// Time.
+    pub clock: NoteClock,
+    /// Control position in force.
+    pub dial: Option<String>,
+    /// What tells one group from another (tip, coating, thinner), as one text.
+    pub group_key: String,
+    /// The rest of what would be concluded from it (tail grade, runs), as one text.
+    pub observed: String,
+}
+
+/// What the alignment needs to know of the bursts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AlignBurst {
+    /// When.
+    pub burst: Burst,
+    /// Stalled pressure that the line came back to after the burst, Pa, where it was seen.
+    pub settled_pa: Option<f64>,
+}
+
+/// What is known of the note taker's clock before looking.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum ClockPrior {
+    /// The session says when logger time was zero: clocks differ by seconds.
+    Started,
+    /// It does not: only the notes and a sync mark can tell.
+    Unknown,
+}
+
+/// A runner-up that costs less than this much more is close: its likelihood is a twentieth or more
+/// of the chosen one's.
+const CLOSE_COST: f64 = 6.0;
+/// Relative standard deviation of the stalled pressure at one control position.
+const U_DIAL_RATIO: f64 = 0.04;
+/// Most that a mismatch of control position may cost: a wrongly noted position must not
+/// outweigh every time.
+const MOST_DIAL_COST: f64 = 14.0;
+
+/// Matches notes to bursts.
+///
+/// *Shape*: notes in their true order, bursts in order of time; either may be empty.
+/// *Cost*: notes * bursts * (bursts + offsets tried).
+#[must_use]
+pub fn align_notes(notes: &[AlignNote], bursts: &[AlignBurst], prior: ClockPrior) -> Alignment {
+    let sync_bursts = find_sync_pulls(bursts);
+    let observations: Vec<usize> = (0..notes.len())
+        .filter(|i| notes[*i].role == NoteRole::Observation)
+        .collect();
+    let has_clock = notes
+        .iter()
+        .any(|n| matches!(n.clock, NoteClock::Clock { .. } | NoteClock::About { .. }));
+    let problem = Problem {
+        notes,
+        bursts,
+        observations: &observations,
+        sync_bursts: &sync_bursts,
+    };
+    let mut best: Option<Solution> = None;
+    for (offset_s, prior_cost) in offset_candidates(notes, bursts, &sync_bursts, prior, has_clock) {
+        let solution = problem.solve_at(offset_s, prior_cost, None);
+        if best.as_ref().is_none_or(|b| solution.cost < b.cost) {
+            best = Some(solution);
+        }
+    }
+    let Some(best) = best else {
+        return Alignment::default();
+    };
+    let best = problem.polish(best);
+    problem.describe(&best, has_clock)
+}
+
+/// Everything that stays the same while offsets and starts are tried.
+struct Problem<'a> {
+    notes: &'a [AlignNote],
+    bursts: &'a [AlignBurst],
+    observations: &'a [usize],
+    sync_bursts: &'a [usize],
+}
+
+/// One assignment with the clock offset and the pressures per control position it rests on.
+#[derive(Debug, Clone)]
+struct Solution {
+    offset_s: f64,
+    prior_cost: f64,
+    path: Path,
+    cost: f64,
+    dials: Vec<(String, f64)>,
+}
+
+impl Problem<'_> {
+    /// Cost table at an offset, with the mismatch of control positions when pressures are given.
+    fn costs(&self, offset_s: f64, dials: &[(String, f64)]) -> Costs {
+        let pair = self
+            .observations
+            .iter()
+            .map(|note| {
+                let note = &self.notes[*note];
+                self.bursts
+                    .iter()
+                    .map(|b| {
+                        match_cost(note.clock, b.burst.end_s, offset_s) + dial_cost(note, b, dials)
+                    })
+                    .collect()
+            })
+            .collect();
+        let skip_burst = (0..self.bursts.len())
+            .map(|j| {
+                if self.sync_bursts.contains(&j) {
+                    0.0
+                } else if self.bursts[j].burst.duration_s() < 1.2 {
+                    2.0
+                } else {
+                    assign::UNNOTED_BURST_COST
+                }
+            })
+            .collect();
+        Costs { pair, skip_burst }
+    }
+
+    /// Solves at one offset, then lets the pressures per control position and the assignment settle.
+    fn solve_at(&self, offset_s: f64, prior_cost: f64, without: Option<usize>) -> Solution {
+        let mut dials = Vec::new();
+        let mut first = self.costs(offset_s, &dials);
+        if let Some(j) = without {
+            first.forbid_burst(j);
+        }
+        let mut path = solve(&first);
+        for _ in 0..6 {
+            dials = self.dial_pressures(&path);
+            let next = solve(&self.costs(offset_s, &dials));
+            let is_settled = next.burst_of_note == path.burst_of_note;
+            path = next;
+            if is_settled {
+                break;
+            }
+        }
+        Solution {
+            offset_s,
+            prior_cost,
+            cost: path.cost + prior_cost,
+            path,
+            dials,
+        }
+    }
+
+    /// Tries every burst as the one without a note: the settling above can be caught in a minimum
+    /// where everything is shifted by one.
+    fn polish(&self, mut best: Solution) -> Solution {
+        if self.bursts.len() <= self.observations.len() + self.sync_bursts.len()
+            || self.bursts.len() > 120
+        {
+            return best;
+        }
+        for j in 0..self.bursts.len() {
+            let other = self.solve_at(best.offset_s, best.prior_cost, Some(j));
+            if other.cost < best.cost {
+                best = other;
+            }
+        }
+        best
+    }
+
+    /// Median logarithm of the settled pressure of each control position.
+    fn dial_pressures(&self, path: &Path) -> Vec<(String, f64)> {
+        let mut seen: Vec<(String, Vec<f64>)> = Vec::new();
+        for (k, burst) in path.burst_of_note.iter().enumerate() {
+            let note = &self.notes[self.observations[k]];
+            let (Some(dial), Some(p)) = (
+                note.dial.as_ref(),
+                burst
+                    .and_then(|j| self.bursts[j].settled_pa)
+                    .filter(|p| *p > 0.0),
+            ) else {
+                continue;
+            };
+            match seen.iter_mut().find(|(d, _)| d == dial) {
+                Some((_, values)) => values.push(p.ln()),
+                None => seen.push((dial.clone(), vec![p.ln()])),
+            }
+        }
+        seen.into_iter()
+            .map(|(dial, mut values)| {
+                values.sort_by(f64::total_cmp);
+                (dial, values[values.len() / 2])
+            })
+            .collect()
+    }
+
+    fn describe(&self, best: &Solution, has_clock: bool) -> Alignment {
+        let mut matches: Vec<NoteMatch> = self
+            .notes
+            .iter()
+            .enumerate()
+            .map(|(note_index, note)| NoteMatch {
+                note_index,
+                burst_index: None,
+                t_s: lag::best_time(note.clock, best.offset_s),
+                other_burst_index: None,
+                is_ambiguous: false,
+            })
+            .collect();
+        let mut runner_up_cost: Option<f64> = None;
+        let mut group_ambiguous = 0usize;
+        for (k, burst) in best.path.burst_of_note.iter().enumerate() {
+            let note_index = self.observations[k];
+            matches[note_index].burst_index = *burst;
+            let other = self.runner_up(best, k, *burst);
+            let extra = other.cost - best.path.cost;
+            runner_up_cost =
+                Some(runner_up_cost.map_or(best.cost + extra, |c| c.min(best.cost + extra)));
+            if extra >= CLOSE_COST {
+                continue;
+            }
+            matches[note_index].other_burst_index = other.burst_of_note[k];
+            let (changes_group, changes_reading) = self.consequence(&best.path, &other);
+            matches[note_index].is_ambiguous = changes_group || changes_reading;
+            group_ambiguous += usize::from(changes_group);
+        }
+        Alignment {
+            matches,
+            cost: best.cost,
+            runner_up_cost,
+            clock_offset_s: has_clock.then_some(best.offset_s),
+            u_clock_offset_s: has_clock.then(|| self.offset_uncertainty(best)),
+            sync_bursts: self.sync_bursts.to_vec(),
+            is_ambiguous: group_ambiguous > 0,
+        }
+    }
+
+    /// Best assignment that gives note `k` something else, its control positions settled anew: from
+    /// the pressures of the chosen one, and from none.
+    fn runner_up(&self, best: &Solution, k: usize, burst: Option<usize>) -> Path {
+        let mut least: Option<Path> = None;
+        for mut dials in [best.dials.clone(), Vec::new()] {
+            for _ in 0..4 {
+                let mut costs = self.costs(best.offset_s, &dials);
+                costs.forbid_pair(k, burst);
+                let path = solve(&costs);
+                let settled = self.dial_pressures(&path);
+                let is_first = dials.is_empty();
+                dials = settled;
+                // Without pressures a path costs nothing for its positions: not comparable.
+                if !is_first && least.as_ref().is_none_or(|l| path.cost < l.cost) {
+                    least = Some(path);
+                } else if !is_first {
+                    break;
+                }
+                if dials.is_empty() {
+                    break;
+                }
+            }
+        }
+        least.unwrap_or_else(|| {
+            let mut costs = self.costs(best.offset_s, &[]);
+            costs.forbid_pair(k, burst);
+            solve(&costs)
+        })
+    }
+
+    /// Whether another path gives some burst another group, or another reading.
+    fn consequence(&self, best: &Path, other: &Path) -> (bool, bool) {
+        let mut changes = (false, false);
+        for j in 0..self.bursts.len() {
+            let (a, b) = (self.note_of(best, j), self.note_of(other, j));
+            if let (Some(a), Some(b)) = (a, b) {
+                changes.0 |= a.group_key != b.group_key;
+                changes.1 |= a.observed != b.observed || a.dial != b.dial;
+            } else if a.is_some() != b.is_some() {
+                let Some(noted) = a.or(b) else { continue };
+                changes.1 = true;
+                // Left without a note, a burst takes the setting of its neighbours.
+                changes.0 |= self
+                    .notes
+                    .iter()
+                    .filter(|n| n.role == NoteRole::Observation)
+                    .any(|n| n.group_key != noted.group_key)
+                    && self.neighbours_differ(other, j, &noted.group_key);
+            }
+        }
+        changes
+    }
+
+    fn neighbours_differ(&self, path: &Path, j: usize, key: &str) -> bool {
+        let before = (0..j).rev().find_map(|i| self.note_of(path, i));
+        let after = (j + 1..self.bursts.len()).find_map(|i| self.note_of(path, i));
+        [before, after]
+            .into_iter()
+            .flatten()
+            .any(|n| n.group_key != key)
+    }
+
+    fn note_of(&self, path: &Path, burst: usize) -> Option<&AlignNote> {
+        path.burst_of_note
+            .iter()
+            .position(|b| *b == Some(burst))
+            .map(|k| &self.notes[self.observations[k]])
+    }
+
+    /// Curvature of the cost about the best offset, by a step of one second.
+    fn offset_uncertainty(&self, best: &Solution) -> f64 {
+        const STEP_S: f64 = 1.0;
+        let at = |d: f64| {
+            let costs = self.costs(best.offset_s + d, &best.dials);
+            assign::cost_of(&costs, &best.path)
+        };
+        let curvature = (at(STEP_S) - 2.0 * at(0.0) + at(-STEP_S)) / (STEP_S * STEP_S);
+        if curvature > 1e-3 {
+            (2.0 / curvature).sqrt()
+        } else {
+            30.0
+        }
+    }
+}
+
+fn dial_cost(note: &AlignNote, burst: &AlignBurst, dials: &[(String, f64)]) -> f64 {
+    let Some(settled) = burst.settled_pa.filter(|p| *p > 0.0) else {
+        return 0.0;
+    };
+    note.dial
+        .as_ref()
+        .and_then(|dial| dials.iter().find(|(d, _)| d == dial))
+        .map_or(0.0, |(_, ln_p)| {
+            ((settled.ln() - ln_p) / U_DIAL_RATIO)
+                .powi(2)
+                .min(MOST_DIAL_COST)
+        })
+}
+
+/// Three short pulls in a row: each below 1.2 s, pauses below 2.5 s, and a longer pause around.
+fn find_sync_pulls(bursts: &[AlignBurst]) -> Vec<usize> {
+    const LONGEST_PULL_S: f64 = 1.2;
+    const LONGEST_PAUSE_S: f64 = 2.5;
+    let mut found = Vec::new();
+    let is_short = |b: &AlignBurst| b.burst.duration_s() < LONGEST_PULL_S;
+    let mut i = 0;
+    while i + 2 < bursts.len() {
+        let trio = &bursts[i..i + 3];
+        let is_close = trio
+            .windows(2)
+            .all(|w| w[1].burst.start_s - w[0].burst.end_s < LONGEST_PAUSE_S);
+        if trio.iter().all(is_short) && is_close {
+            found.extend(i..i + 3);
+            i += 3;
+        } else {
+            i += 1;
+        }
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests;

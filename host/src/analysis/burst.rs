@@ -68,7 +68,8 @@ pub fn detect_bursts(signal: &Signal) -> Vec<Burst> {
 /// pressure is up after a second or two of flow that never was steady.
 fn is_filling(trace: &PressureTrace, run: &FlowRun) -> bool {
     let look_back_s = run.usual_interval_s + 0.8;
-    let Some(before_pa) = trace.median_between(run.first_s - look_back_s, run.first_s - 0.02) else {
+    let Some(before_pa) = trace.median_between(run.first_s - look_back_s, run.first_s - 0.02)
+    else {
         return false;
     };
     before_pa < 0.08 * trace.highest_pa() && run.last_s - run.first_s < 2.5

@@ -54,7 +54,10 @@ pub fn edges_from_counts(
         let after_gap = gaps
             .iter()
             .any(|g| g.from_s < *row_s && g.to_s >= *row_s && g.from_s >= from_s - 1e-9);
-        let last = last_edge_t_s.get(i).copied().filter(|t| t.is_finite() && *t > from_s);
+        let last = last_edge_t_s
+            .get(i)
+            .copied()
+            .filter(|t| t.is_finite() && *t > from_s);
         push_row_edges(&mut edges, from_s, *row_s, n, last, after_gap);
     }
     edges
@@ -85,7 +88,10 @@ fn push_row_edges(
             (last_s - before * step_s, u)
         } else {
             let step_s = span_s / f64::from(n);
-            (from_s + (f64::from(k) + 0.5) * step_s, step_s / 12f64.sqrt())
+            (
+                from_s + (f64::from(k) + 0.5) * step_s,
+                step_s / 12f64.sqrt(),
+            )
         };
         edges.t_s.push(t);
         edges.u_t_s.push(u);
@@ -183,7 +189,10 @@ mod tests {
 
     #[test]
     fn codes_become_pascals_by_the_declared_scale() {
-        assert_eq!(pressure_from_codes(&[0, 10, -2], 5.0, 2.0), vec![5.0, 25.0, 1.0]);
+        assert_eq!(
+            pressure_from_codes(&[0, 10, -2], 5.0, 2.0),
+            vec![5.0, 25.0, 1.0]
+        );
     }
 
     #[test]
@@ -196,12 +205,7 @@ mod tests {
 
     #[test]
     fn a_known_last_edge_is_exact() {
-        let e = edges_from_counts(
-            &[0.0, 0.1],
-            &[Some(0), Some(1)],
-            &[f64::NAN, 0.0421],
-            &[],
-        );
+        let e = edges_from_counts(&[0.0, 0.1], &[Some(0), Some(1)], &[f64::NAN, 0.0421], &[]);
         assert_eq!(e.t_s, vec![0.0421]);
         assert!(e.u_t_s[0] < 1e-4);
     }

@@ -1,8 +1,12 @@
 //! Mathematics under the curves: no words of the trade below here.
 
 pub mod choose;
+pub mod lack_of_fit;
 pub mod logit;
+pub mod moderate;
 pub mod monotone;
+pub mod outliers;
 pub mod power_law;
+pub mod scatter;
 pub mod two_term;
 pub mod york;

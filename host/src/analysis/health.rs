@@ -1,6 +1,17 @@
 //! Health before meaning: named defects with time range and consequence. Never drops data itself.
+//!
+//! Goes in: the signal and its bursts. Comes out: the zero to take off, and defects. What a defect
+//! does to a burst is decided by the caller from `is_fatal` and the time range.
+
+mod sensor;
+mod zero;
 
 use serde::{Deserialize, Serialize};
+
+use super::burst::Burst;
+use super::signal::Signal;
+
+pub use zero::{ZeroReading, read_zero};
 
 /// The kinds of defect.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -52,3 +63,66 @@ pub struct Defect {
     /// What it means for the results, one plain sentence without units to convert.
     pub consequence: String,
 }
+
+impl Defect {
+    /// True when the defect's time range and a stretch have something in common.
+    #[must_use]
+    pub fn overlaps(&self, from_s: f64, to_s: f64) -> bool {
+        self.from_s <= to_s && self.to_s >= from_s
+    }
+}
+
+/// Finds what is wrong with the sensors, in the order of [`DefectKind`].
+///
+/// *Shape*: `bursts` in order of time, as `detect_bursts` gives them.
+#[must_use]
+pub fn find_defects(signal: &Signal, bursts: &[Burst], zero: &ZeroReading) -> Vec<Defect> {
+    let mut defects = Vec::new();
+    let saturated = sensor::find_saturation(signal);
+    // A clipped reading does not move either: it is one defect, not two.
+    defects.extend(
+        sensor::find_stuck(signal, bursts)
+            .into_iter()
+            .filter(|stuck| {
+                saturated.iter().all(|top| {
+                    !top.overlaps(stuck.from_s, stuck.to_s) || top.magnitude > stuck.magnitude
+                })
+            }),
+    );
+    defects.splice(0..0, saturated);
+    defects.extend(zero.defects(signal));
+    defects.extend(find_gaps(signal));
+    if signal.flow_meter.is_nominal {
+        defects.push(Defect {
+            kind: DefectKind::NominalMeter,
+            from_s: signal.t_s.first().copied().unwrap_or(0.0),
+            to_s: signal.t_s.last().copied().unwrap_or(0.0),
+            magnitude: Some(signal.flow_meter.u_pulse_volume_ratio),
+            is_fatal: false,
+            consequence: "the flow meter was never calibrated: every flow carries the maker's \
+                          nominal constant and its large uncertainty"
+                .to_owned(),
+        });
+    }
+    defects
+}
+
+fn find_gaps(signal: &Signal) -> Vec<Defect> {
+    signal
+        .gaps
+        .iter()
+        .map(|gap| Defect {
+            kind: DefectKind::Gap,
+            from_s: gap.from_s,
+            to_s: gap.to_s,
+            magnitude: Some(gap.to_s - gap.from_s),
+            is_fatal: false,
+            consequence: "samples were lost here: a burst that lost more than a fiftieth of its \
+                          time is not used"
+                .to_owned(),
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests;

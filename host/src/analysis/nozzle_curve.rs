@@ -6,6 +6,15 @@ use serde::{Deserialize, Serialize};
 
 use crate::estimate::{Estimate, Interval};
 
+pub mod distinct;
+mod fitting;
+mod predict;
+
+pub use fitting::{
+    INCONSISTENT_CHI_SQUARE, INCONSISTENT_SCATTER_RATIO, LEAST_PRESSURE_RATIO, LEAST_PRESSURES,
+    MOST_TEMPERATURE_CHANGE_K, PLAUSIBLE_N, fit_nozzle_curve,
+};
+
 /// One burst's steady means, as the curve sees it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct CurvePoint {
@@ -15,6 +24,26 @@ pub struct CurvePoint {
     pub pressure_pa: Estimate,
     /// Volume flow, m3/s.
     pub flow_m3_per_s: Estimate,
+}
+
+/// Standard uncertainties of the instruments that shift every point of a recording alike.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+pub struct CommonUncertainty {
+    /// Pressure zero, Pa: moves `q_ref` and bends `n`.
+    pub u_pressure_zero_pa: f64,
+    /// Pressure span, relative: moves `q_ref` by `n` times as much.
+    pub u_pressure_span_ratio: f64,
+    /// Pulse constant, relative: moves `q_ref`.
+    pub u_flow_ratio: f64,
+    /// Flow lost past the meter (slip), m3/s: moves `q_ref` and `n`. Zero when it is not known apart.
+    pub u_flow_offset_m3_per_s: f64,
+}
+
+/// What else the caller knows of the group.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+pub struct CurveConditions {
+    /// Lowest and highest coating temperature of the group's bursts, K; `None` when not logged.
+    pub material_k: Option<Interval>,
 }
 
 /// `q = q_ref * (p / p_ref)^n`, fitted on logarithms with errors in both coordinates.
@@ -28,6 +57,11 @@ pub struct PowerLaw {
     pub n: Estimate,
     /// Covariance of `ln q_ref` and `n`, independent parts.
     pub cov_ln_q_ref_n: f64,
+    /// Covariance of `ln q_ref` and `n`, common parts (a zero shift moves both).
+    pub cov_ln_q_ref_n_common: f64,
+    /// Standard deviation of one burst's flow about the curve, relative: noise and what differs between
+    /// bursts.
+    pub burst_scatter_ratio: f64,
     /// Reduced chi-square of the fit (1 when the points scatter as their uncertainties say).
     pub reduced_chi_square: f64,
 }
@@ -41,6 +75,10 @@ pub struct TwoTerm {
     pub b_pa_s2_per_m6: Estimate,
     /// Covariance of the two, independent parts.
     pub cov_a_b: f64,
+    /// Covariance of the two, common parts.
+    pub cov_a_b_common: f64,
+    /// True when a term came out negative and is held at zero (its uncertainty stays).
+    pub is_at_bound: bool,
 }
 
 /// Which form the data prefer, by AICc.
@@ -79,12 +117,15 @@ pub struct NozzleCurve {
     pub preferred: CurveForm,
     /// AICc of the two-term form minus AICc of the power law; negative prefers two terms.
     pub delta_aicc: Option<f64>,
-    /// Largest relative difference of the two forms inside the measured range, over its uncertainty.
+    /// True when the two forms differ, somewhere inside the measured range, by more than the curve's
+    /// expanded uncertainty from noise there.
     pub forms_disagree: bool,
     /// Lack of fit, where replicates allow the test.
     pub lack_of_fit: Option<LackOfFit>,
     /// Measured pressure range, Pa.
     pub range_pa: Interval,
+    /// Distinct pressures, ascending, Pa.
+    pub distinct_pa: Vec<f64>,
 }
 
 /// Why there is no curve; each names the measurement that is missing.
@@ -123,25 +164,24 @@ pub enum CurveRefusal {
         /// Relative residual standard deviation.
         scatter_ratio: f64,
     },
+    /// The exponent lies where no orifice can be, with 95 % confidence: a hidden change went with the
+    /// pressure, or pressure and flow are mixed up.
+    ImplausibleExponent {
+        /// The exponent.
+        n: f64,
+        /// Least exponent of a real tip.
+        low: f64,
+        /// Greatest exponent of a real tip.
+        high: f64,
+    },
+    /// A pressure or flow is zero, negative, NaN or infinite.
+    NotPositive {
+        /// Index of the burst.
+        burst_index: usize,
+    },
     /// The fit did not converge on these numbers.
     NotFitted {
         /// What the numerical routine said.
         what: String,
     },
-}
-
-impl NozzleCurve {
-    /// Flow at a pressure by the preferred form, with both parts of its uncertainty.
-    #[must_use]
-    pub fn flow_at(&self, pressure_pa: f64) -> Estimate {
-        let law = &self.power_law;
-        let x = (pressure_pa / law.p_ref_pa).ln();
-        let q = law.q_ref_m3_per_s.value * (law.n.value * x).exp();
-        let rel_q = law.q_ref_m3_per_s.u_independent / law.q_ref_m3_per_s.value;
-        let variance =
-            rel_q.powi(2) + (x * law.n.u_independent).powi(2) + 2.0 * x * law.cov_ln_q_ref_n;
-        let common =
-            (law.q_ref_m3_per_s.u_common / law.q_ref_m3_per_s.value).hypot(x * law.n.u_common);
-        Estimate::new(q, q * variance.max(0.0).sqrt(), q * common).with_dof(law.q_ref_m3_per_s.dof)
-    }
 }

@@ -95,7 +95,11 @@ pub fn find_ripple(t_s: &[f64], values: &[f64]) -> Option<Ripple> {
     let power: Vec<f64> = spectrum.iter().map(|c| c.norm_sqr()).collect();
     #[allow(clippy::cast_precision_loss)]
     let bin_hz = 1.0 / (padded as f64 * step_s);
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss)]
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_precision_loss
+    )]
     let first = (2.0 / (n as f64 * step_s) / bin_hz).ceil() as usize;
     let last = power.len().saturating_sub(2);
     if first + 2 >= last {
@@ -258,7 +262,9 @@ mod tests {
             .iter()
             .map(|t| {
                 let jitter: f64 = rng.random_range(-1.0..1.0);
-                100.0 + 5.0 * (std::f64::consts::TAU * f_hz * t + phase).sin().abs() + noise * jitter
+                100.0
+                    + 5.0 * (std::f64::consts::TAU * f_hz * t + phase).sin().abs()
+                    + noise * jitter
             })
             .collect();
         (t, v)
@@ -290,7 +296,11 @@ mod tests {
             .filter(|seed| {
                 let span_s = 3.0 + f64::from(*seed % 40) * 0.1;
                 let (t, v) = wave(1.3, 100.0, span_s, 2.0, u64::from(*seed));
-                mean_over_ripple(&t, &v).unwrap().mean.interval_95().contains(truth)
+                mean_over_ripple(&t, &v)
+                    .unwrap()
+                    .mean
+                    .interval_95()
+                    .contains(truth)
             })
             .count();
         // 95 % of 400 is 380; the binomial range of 99.9 % is 364 to 393, and more than that

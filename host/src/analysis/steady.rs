@@ -1,8 +1,20 @@
 //! The stationary part of one burst and its means. Knows nothing of other bursts.
+//!
+//! The opening transient (the hose's compliance) and the closing one are left out; the rest is tested
+//! for a trend against its uncertainty, and the longest part whose trend is small is kept. Pressure is
+//! a mean over whole strokes between the first and the last flow edge used, so that both means speak of
+//! the same time.
+
+mod flow_mean;
 
 use serde::{Deserialize, Serialize};
 
+use super::burst::Burst;
+use super::ripple::{RippleMean, mean_over_ripple};
+use super::signal::{FlowSignal, Signal};
+use super::thresholds;
 use crate::estimate::Estimate;
+use flow_mean::{FlowMean, edge_mean, rate_mean};
 
 /// Why a burst is listed but not used in a fit.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -77,3 +89,180 @@ pub struct SteadyMeasurement {
     /// Why it is not used in fits; `None` when it is.
     pub exclusion: Option<Exclusion>,
 }
+
+/// Measures one burst.
+///
+/// *Units*: pressure in Pa with `zero_pa` taken off; flow in m3/s. Uncertainties are standard and
+/// independent; the common parts (zero, span, meter) are added where points are fitted.
+#[must_use]
+pub fn measure_burst(signal: &Signal, burst: &Burst, zero_pa: f64) -> SteadyMeasurement {
+    let stalled_pa = stalled_pressure(signal, burst, zero_pa);
+    let stretch = steady_stretch(signal, burst);
+    let (from_s, to_s) = (stretch.from_s, stretch.to_s);
+    let flow = flow_between(signal, from_s, to_s);
+    let (mean_from_s, mean_to_s) = flow.map_or((from_s, to_s), |f| (f.from_s, f.to_s));
+    let pressure = pressure_mean(signal, mean_from_s, mean_to_s)
+        .or_else(|| pressure_mean(signal, from_s, to_s));
+    let pressure_pa = pressure.map(|p| Estimate {
+        value: p.mean.value - zero_pa,
+        ..p.mean
+    });
+    let lowest_hz = signal.flow_meter.lowest_calibrated_hz.unwrap_or(0.0);
+    let ripple = stretch.mean.and_then(|m| m.ripple);
+    SteadyMeasurement {
+        from_s,
+        to_s,
+        pressure_pa,
+        flow_m3_per_s: flow.map(|f| f.flow_m3_per_s),
+        flow_is_bound: flow.is_some_and(|f| f.frequency_hz.is_some_and(|hz| hz < lowest_hz)),
+        stalled_pa,
+        sag_ratio: stalled_pa
+            .zip(pressure_pa)
+            .filter(|(stalled, _)| *stalled > 0.0)
+            .map(|(stalled, p)| 1.0 - p.value / stalled),
+        stroke_rate_hz: ripple.map(|r| r.frequency_hz),
+        ripple_pa: stretch.mean.map(|m| m.peak_to_peak),
+        supply_v: signal.slow.supply_v.mean_between(from_s, to_s),
+        supply_a: signal.slow.supply_a.mean_between(from_s, to_s),
+        material_k: signal
+            .slow
+            .material_k
+            .mean_between(from_s, to_s)
+            .or_else(|| signal.slow.material_k.nearest(0.5 * (from_s + to_s))),
+        n_edges: flow.map_or(0, |f| f.n_edges),
+        exclusion: exclusion(signal, burst, &stretch, flow.as_ref()),
+    }
+}
+
+fn exclusion(
+    signal: &Signal,
+    burst: &Burst,
+    stretch: &Stretch,
+    flow: Option<&FlowMean>,
+) -> Option<Exclusion> {
+    let steady_s = stretch.to_s - stretch.from_s;
+    if steady_s < thresholds::SHORTEST_STEADY_S {
+        return Some(Exclusion::TooShort {
+            steady_s: steady_s.max(0.0),
+            needed_s: thresholds::SHORTEST_STEADY_S,
+        });
+    }
+    if let Some(gap) = signal.gaps.iter().find(|g| {
+        let lost_s = g.to_s.min(burst.end_s) - g.from_s.max(burst.start_s);
+        lost_s > thresholds::MOST_LOST_RATIO * burst.duration_s()
+    }) {
+        return Some(Exclusion::Gap { from_s: gap.from_s });
+    }
+    let drift_ratio = stretch.mean.map_or(0.0, |m| m.drift_ratio);
+    if drift_ratio.abs() > thresholds::MOST_DRIFT_RATIO {
+        return Some(Exclusion::NotSteady { drift_ratio });
+    }
+    match flow {
+        None => Some(Exclusion::TooFewEdges { n_edges: 0 }),
+        Some(f) if f.n_edges < thresholds::FEWEST_EDGES && f.frequency_hz.is_some() => {
+            Some(Exclusion::TooFewEdges { n_edges: f.n_edges })
+        }
+        Some(_) => None,
+    }
+}
+
+fn stalled_pressure(signal: &Signal, burst: &Burst, zero_pa: f64) -> Option<f64> {
+    let lo = signal.t_s.partition_point(|t| *t < burst.start_s - 1.0);
+    let hi = signal
+        .t_s
+        .partition_point(|t| *t < burst.start_s - burst.u_time_s - 0.02);
+    let mut before: Vec<f64> = signal.pressure_pa[lo..hi.max(lo)]
+        .iter()
+        .copied()
+        .filter(|p| p.is_finite())
+        .collect();
+    before.sort_by(f64::total_cmp);
+    before.get(before.len() / 2).map(|p| p - zero_pa)
+}
+
+/// A stretch with the mean that its trend was read from.
+struct Stretch {
+    from_s: f64,
+    to_s: f64,
+    mean: Option<RippleMean>,
+}
+
+/// Shortest time that the hose and the control need after the trigger opens, s.
+const OPENING_S: f64 = 0.4;
+/// Left out before the trigger closes, s.
+const CLOSING_S: f64 = 0.08;
+
+/// The longest part of a burst whose trend is small, trying ever later beginnings.
+///
+/// A trend counts when it exceeds both `thresholds::SMALL_DRIFT_RATIO` and twice its own
+/// uncertainty. Where no beginning gives a small trend, the last half of the burst is
+/// returned with its trend, and the caller decides.
+fn steady_stretch(signal: &Signal, burst: &Burst) -> Stretch {
+    let end_s = burst.end_s - CLOSING_S;
+    let lag_s = match signal.flow {
+        FlowSignal::Rate { .. } => 1.2,
+        FlowSignal::Edges { .. } => 0.0,
+    };
+    let earliest_s = burst.start_s
+        + OPENING_S
+            .max(0.12 * burst.duration_s().min(10.0))
+            .max(lag_s);
+    let room_s = end_s - earliest_s;
+    if room_s <= 0.0 {
+        return Stretch {
+            from_s: earliest_s.min(end_s),
+            to_s: end_s,
+            mean: None,
+        };
+    }
+    let mut last = None;
+    for share in [0.0, 0.1, 0.2, 0.3, 0.4, 0.5] {
+        let from_s = earliest_s + share * room_s;
+        let mean = pressure_mean(signal, from_s, end_s);
+        let is_steady = mean.is_none_or(|m| {
+            m.drift_ratio.abs() < thresholds::SMALL_DRIFT_RATIO.max(2.0 * m.u_drift_ratio)
+        });
+        let stretch = Stretch {
+            from_s,
+            to_s: end_s,
+            mean,
+        };
+        if is_steady {
+            return stretch;
+        }
+        last = Some(stretch);
+    }
+    last.unwrap_or(Stretch {
+        from_s: earliest_s,
+        to_s: end_s,
+        mean: None,
+    })
+}
+
+fn pressure_mean(signal: &Signal, from_s: f64, to_s: f64) -> Option<RippleMean> {
+    let lo = signal.t_s.partition_point(|t| *t < from_s);
+    let hi = signal.t_s.partition_point(|t| *t <= to_s).max(lo);
+    mean_over_ripple(&signal.t_s[lo..hi], &signal.pressure_pa[lo..hi])
+}
+
+fn flow_between(signal: &Signal, from_s: f64, to_s: f64) -> Option<FlowMean> {
+    match &signal.flow {
+        FlowSignal::Edges { t_s, u_t_s } => {
+            let lo = t_s.partition_point(|t| *t < from_s);
+            let hi = t_s.partition_point(|t| *t <= to_s).max(lo);
+            edge_mean(
+                &t_s[lo..hi],
+                &u_t_s[lo..hi],
+                signal.flow_meter.pulse_volume_m3,
+            )
+        }
+        FlowSignal::Rate { flow_m3_per_s } => {
+            let lo = signal.t_s.partition_point(|t| *t < from_s);
+            let hi = signal.t_s.partition_point(|t| *t <= to_s).max(lo);
+            rate_mean(&signal.t_s[lo..hi], &flow_m3_per_s[lo..hi])
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -113,7 +113,10 @@ impl PressureTrace {
                 i = j + 1;
             } else {
                 // No way back: a burst or a relief. Go on behind it.
-                i = self.t_s.partition_point(|t| *t < self.t_s[i] + longest_s).max(i + 1);
+                i = self
+                    .t_s
+                    .partition_point(|t| *t < self.t_s[i] + longest_s)
+                    .max(i + 1);
             }
         }
         dips

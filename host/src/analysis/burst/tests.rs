@@ -85,7 +85,11 @@ fn a_stuck_sensor_leaves_the_edges() {
     signal.pressure_pa.fill(50e5);
     let found = detect_bursts(&signal);
     // The fill is no longer told apart, the burst is there.
-    assert!(found.iter().any(|b| (b.start_s - 5.0).abs() < 0.05 && (b.end_s - 9.0).abs() < 0.05));
+    assert!(
+        found
+            .iter()
+            .any(|b| (b.start_s - 5.0).abs() < 0.05 && (b.end_s - 9.0).abs() < 0.05)
+    );
 }
 
 #[test]

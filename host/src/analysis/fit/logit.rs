@@ -1,1 +1,1 @@
-//! Penalised cumulative-logit threshold with profile-likelihood interval.
+//! placeholder

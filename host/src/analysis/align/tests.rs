@@ -1,0 +1,184 @@
+use super::*;
+
+fn burst(start_s: f64, length_s: f64, settled_bar: f64) -> AlignBurst {
+    AlignBurst {
+        burst: Burst {
+            start_s,
+            end_s: start_s + length_s,
+            u_time_s: 0.02,
+        },
+        settled_pa: Some(settled_bar * 1e5),
+    }
+}
+
+fn note(clock: NoteClock, dial: &str, tip: &str) -> AlignNote {
+    AlignNote {
+        role: NoteRole::Observation,
+        clock,
+        dial: Some(dial.to_owned()),
+        group_key: tip.to_owned(),
+        observed: dial.to_owned(),
+    }
+}
+
+fn seconds(nominal_s: f64) -> NoteClock {
+    NoteClock::Clock {
+        nominal_s,
+        resolution_s: 1.0,
+    }
+}
+
+fn minutes(nominal_s: f64) -> NoteClock {
+    NoteClock::Clock {
+        nominal_s: (nominal_s / 60.0).floor() * 60.0,
+        resolution_s: 60.0,
+    }
+}
+
+fn bursts() -> Vec<AlignBurst> {
+    vec![
+        burst(10.0, 5.0, 60.0),
+        burst(30.0, 4.0, 80.0),
+        burst(50.0, 4.0, 100.0),
+        burst(70.0, 6.0, 60.0),
+        burst(95.0, 5.0, 80.0),
+    ]
+}
+
+#[track_caller]
+fn check(
+    notes: &[AlignNote],
+    bursts: &[AlignBurst],
+    prior: ClockPrior,
+    expected: &[Option<usize>],
+) {
+    let found = align_notes(notes, bursts, prior);
+    let got: Vec<_> = found.matches.iter().map(|m| m.burst_index).collect();
+    assert_eq!(got, expected, "{found:?}");
+}
+
+#[test]
+fn exact_times_find_their_bursts_through_a_watch_three_seconds_off() {
+    let notes: Vec<_> = [18.0, 37.0, 59.0, 80.0, 104.0]
+        .iter()
+        .zip(["3", "5", "7", "3", "5"])
+        .map(|(t, d)| note(seconds(t + 3.0), d, "415"))
+        .collect();
+    check(
+        &notes,
+        &bursts(),
+        ClockPrior::Started,
+        &[0, 1, 2, 3, 4].map(Some),
+    );
+}
+
+#[test]
+fn a_test_pull_without_a_note_is_found_by_the_control_position() {
+    let notes: Vec<_> = [18.0, 59.0, 80.0, 104.0]
+        .iter()
+        .zip(["3", "7", "3", "5"])
+        .map(|(t, d)| note(minutes(*t), d, "415"))
+        .collect();
+    // Only the settled pressure tells that it is the 80 bar pull which has no note.
+    check(
+        &notes,
+        &bursts(),
+        ClockPrior::Started,
+        &[0, 2, 3, 4].map(Some),
+    );
+}
+
+#[test]
+fn ordered_notes_alone_are_enough_when_the_numbers_agree() {
+    let notes: Vec<_> = ["3", "5", "7", "3", "5"]
+        .iter()
+        .map(|d| note(NoteClock::Unknown, d, "415"))
+        .collect();
+    check(
+        &notes,
+        &bursts(),
+        ClockPrior::Unknown,
+        &[0, 1, 2, 3, 4].map(Some),
+    );
+}
+
+#[test]
+fn notes_written_in_a_batch_keep_their_order() {
+    let notes: Vec<_> = [18.0, 82.0, 82.0, 83.0, 104.0]
+        .iter()
+        .zip(["3", "5", "7", "3", "5"])
+        .map(|(t, d)| note(seconds(*t), d, "415"))
+        .collect();
+    check(
+        &notes,
+        &bursts(),
+        ClockPrior::Started,
+        &[0, 1, 2, 3, 4].map(Some),
+    );
+}
+
+#[test]
+fn sync_pulls_tie_clocks_that_are_minutes_apart() {
+    let mut with_sync = vec![
+        burst(2.0, 0.5, 60.0),
+        burst(3.2, 0.5, 60.0),
+        burst(4.4, 0.5, 60.0),
+    ];
+    with_sync.extend(bursts());
+    let mut notes = vec![AlignNote {
+        role: NoteRole::Sync,
+        ..note(seconds(4.9 + 287.0), "3", "415")
+    }];
+    notes.extend(
+        [18.0, 37.0, 59.0, 80.0, 104.0]
+            .iter()
+            .zip(["3", "5", "7", "3", "5"])
+            .map(|(t, d)| note(seconds(t + 287.0), d, "415")),
+    );
+    let found = align_notes(&notes, &with_sync, ClockPrior::Started);
+    assert_eq!(found.sync_bursts, vec![0, 1, 2]);
+    assert!(
+        (found.clock_offset_s.unwrap() + 287.0).abs() < 3.0,
+        "{found:?}"
+    );
+    let got: Vec<_> = found
+        .matches
+        .iter()
+        .skip(1)
+        .map(|m| m.burst_index)
+        .collect();
+    assert_eq!(got, [3, 4, 5, 6, 7].map(Some));
+}
+
+#[test]
+fn a_tip_change_that_cannot_be_placed_is_ambiguous_and_says_so() {
+    // Five pulls at one control position, four notes without times, two tips.
+    let same: Vec<_> = bursts()
+        .iter()
+        .map(|b| AlignBurst {
+            settled_pa: Some(60e5),
+            ..*b
+        })
+        .collect();
+    let notes: Vec<_> = ["415", "415", "311", "311"]
+        .iter()
+        .map(|tip| note(NoteClock::Unknown, "3", tip))
+        .collect();
+    let found = align_notes(&notes, &same, ClockPrior::Unknown);
+    assert!(found.is_ambiguous, "{found:?}");
+    assert!(found.matches.iter().any(|m| m.is_ambiguous));
+}
+
+#[test]
+fn nothing_matches_nothing() {
+    assert!(
+        align_notes(&[], &bursts(), ClockPrior::Started)
+            .matches
+            .is_empty()
+    );
+    let lone = [note(NoteClock::Unknown, "3", "415")];
+    assert_eq!(
+        align_notes(&lone, &[], ClockPrior::Started).matches[0].burst_index,
+        None
+    );
+}
