@@ -3,10 +3,10 @@
 //! The recorder hands each chunk of received bytes to a [`tap`], a bounded channel that never
 //! waits: when the page is slower than the line, chunks are dropped for the viewers and counted,
 //! and the log has them all the same. A [`bench`] decodes what arrives, keeps the last minutes as a
-//! [`trace`] and tells [`trigger`] state; [`points`] turns each burst that ends into a point, a
+//! [`trace`] and tells [`trigger`] state; `points` turns each burst that ends into a point, a
 //! curve and a window with the analysis of the report. What a viewer sees is a [`snapshot`], SI
-//! inside; the [`hub`] hands it out, the [`server`] speaks HTTP, [`access`] decides who may read
-//! and write, and [`desk`] is what a button may do. [`wall`] shows several benches side by side.
+//! inside; the [`hub`] hands it out, the `server` speaks HTTP, [`access`] decides who may read
+//! and write, and `desk` is what a button may do. `wall` shows several benches side by side.
 //!
 //! Absent on purpose: nothing here writes to the log, and nothing fetches anything from outside.
 
@@ -18,7 +18,6 @@ pub mod hub;
 pub mod meter;
 pub mod pairing;
 pub mod phrase;
-pub mod points;
 pub mod routes;
 pub mod server;
 pub mod snapshot;

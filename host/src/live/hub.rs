@@ -57,13 +57,6 @@ impl Hub {
         }
     }
 
-    /// Changes what an update does not carry; every viewer then takes the whole again.
-    pub fn amend(&self, change: impl FnOnce(&mut Snapshot)) {
-        let mut shared = self.lock();
-        change(&mut shared.snapshot);
-        shared.snapshot.version += 1;
-    }
-
     /// Everything now, and every update from now on.
     #[must_use]
     pub fn subscribe(&self) -> (Snapshot, broadcast::Receiver<Text>) {
@@ -98,23 +91,10 @@ impl Shared {
     }
 
     fn merge(&mut self, update: Update) {
-        let snapshot = &mut self.snapshot;
-        snapshot.figures = update.figures;
         if let Some(trace) = &update.trace {
             self.trace.merge(trace);
         }
-        replace(&mut snapshot.recorder, update.recorder);
-        replace(&mut snapshot.setting, update.setting);
-        replace(&mut snapshot.bursts, update.bursts);
-        replace(&mut snapshot.curves, update.curves);
-        replace(&mut snapshot.words, update.words);
-        replace(&mut snapshot.notes, update.notes);
-    }
-}
-
-fn replace<T>(part: &mut T, new: Option<T>) {
-    if let Some(new) = new {
-        *part = new;
+        self.snapshot.merge(update);
     }
 }
 

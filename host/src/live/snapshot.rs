@@ -34,6 +34,26 @@ pub struct Snapshot {
     pub notes: Vec<NoteView>,
 }
 
+impl Snapshot {
+    /// Takes over what an update carries; its trace is kept elsewhere.
+    pub fn merge(&mut self, update: Update) {
+        self.version = update.version;
+        self.figures = update.figures;
+        replace(&mut self.recorder, update.recorder);
+        replace(&mut self.setting, update.setting);
+        replace(&mut self.bursts, update.bursts);
+        replace(&mut self.curves, update.curves);
+        replace(&mut self.words, update.words);
+        replace(&mut self.notes, update.notes);
+    }
+}
+
+fn replace<T>(part: &mut T, new: Option<T>) {
+    if let Some(new) = new {
+        *part = new;
+    }
+}
+
 /// What changed. A part that is `None` stayed as it was.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Update {
