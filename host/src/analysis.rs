@@ -5,9 +5,12 @@
 //! [`crate::pipeline`]; each step can also be called alone.
 
 pub mod align;
+pub mod answer;
 pub mod burst;
 pub mod calibration;
+pub mod change;
 pub mod class;
+pub mod clearing;
 pub mod clock;
 pub mod compare;
 pub mod convert;
@@ -21,6 +24,7 @@ pub mod nozzle_curve;
 pub mod plan;
 pub mod ripple;
 pub mod signal;
+pub mod similarity;
 pub mod steady;
 pub mod supply_curve;
 pub mod tail_threshold;

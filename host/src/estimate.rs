@@ -5,6 +5,10 @@
 //! recording alike and never averages out. They are kept apart to the end and combined once, in
 //! quadrature (JCGM 100:2008, 5.1.2). No words of the trade here.
 
+pub mod budget;
+pub mod propagate;
+pub mod ratio;
+
 use serde::{Deserialize, Serialize};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 

@@ -1,1 +1,194 @@
 //! A recording to its findings: the order of the steps, nothing else.
+//!
+//! 1. [`signal_of`]: codes or rows to one signal in SI.
+//! 2. Zero, bursts, health.
+//! 3. Each burst's steady means.
+//! 4. Notes to bursts ([`notes_of`]), settings carried forward.
+//! 5. Groups ([`states`]): one nozzle curve each, parted where temperature or the curve itself stepped.
+//! 6. Supply, tail threshold, window, verdict ([`conclude`]).
+
+mod conclude;
+mod notes_of;
+mod signal_of;
+mod states;
+
+use crate::analysis::align::{Alignment, align_notes};
+use crate::analysis::burst::{Burst, detect_bursts};
+use crate::analysis::group::{Setting, carry_forward};
+use crate::analysis::health::{self, Defect};
+use crate::analysis::nozzle_curve::CommonUncertainty;
+use crate::analysis::signal::Signal;
+use crate::analysis::steady::{Exclusion, SteadyMeasurement, measure_burst};
+use crate::findings::{BurstFinding, Findings};
+use crate::recording::Recording;
+
+/// Everything that can be found in one recording.
+///
+/// Never fails: what cannot be found is a refusal or a defect inside the findings.
+#[must_use]
+pub fn analyse(recording: &Recording) -> Findings {
+    let settings = &recording.settings;
+    let (signal, bounce) = signal_of::signal_of(recording);
+    let bursts = detect_bursts(&signal);
+    let zero = health::read_zero(&signal);
+    let mut defects = health::find_defects(&signal, &bursts, &zero);
+    defects.extend(bounce);
+    let steady: Vec<SteadyMeasurement> = bursts
+        .iter()
+        .map(|b| measure_burst(&signal, b, zero.zero_pa.value))
+        .collect();
+
+    let cells: Vec<Setting> = recording
+        .notes
+        .iter()
+        .map(notes_of::setting_cells)
+        .collect();
+    let carried = carry_forward(&cells);
+    let align_bursts = notes_of::align_bursts(&bursts, &steady);
+    let (align_list, prior) = notes_of::align_list(recording, &carried);
+    let alignment = align_notes(&align_list, &align_bursts, prior);
+
+    let mut found = note_bursts(recording, &bursts, steady, &alignment, &carried);
+    defects.extend(states::find_scale_change(&found));
+    exclude_by_health(&mut found, &defects);
+
+    let common = common_uncertainty(&signal, zero.zero_pa.u_common);
+    let groups = states::form_states(&mut found, &common);
+    let concluded = conclude::conclude(conclude::Inputs {
+        settings,
+        bursts: &found,
+        groups,
+        defects: &defects,
+        alignment: &alignment,
+        common: &common,
+    });
+    Findings {
+        name: recording.name.clone(),
+        is_simulated: recording.is_simulated,
+        settings: settings.clone(),
+        notes: recording.notes.clone(),
+        load_defects: recording.defects.clone(),
+        signal,
+        zero_pa: zero.zero_pa,
+        defects,
+        alignment,
+        bursts: found,
+        groups: concluded.groups,
+        supply: concluded.supply,
+        verdicts: concluded.verdicts,
+    }
+}
+
+fn common_uncertainty(signal: &Signal, u_pressure_zero_pa: f64) -> CommonUncertainty {
+    CommonUncertainty {
+        u_pressure_zero_pa,
+        u_pressure_span_ratio: signal.pressure_sensor.u_span_ratio,
+        u_flow_ratio: signal.flow_meter.u_pulse_volume_ratio,
+        ..CommonUncertainty::default()
+    }
+}
+
+/// Puts notes to their bursts and says of each burst what was set.
+fn note_bursts(
+    recording: &Recording,
+    bursts: &[Burst],
+    steady: Vec<SteadyMeasurement>,
+    alignment: &Alignment,
+    carried: &[Setting],
+) -> Vec<BurstFinding> {
+    let mut found: Vec<BurstFinding> = bursts
+        .iter()
+        .zip(steady)
+        .map(|(burst, steady)| BurstFinding {
+            burst: *burst,
+            steady,
+            setting: Setting::default(),
+            note_indices: Vec::new(),
+            tails: None,
+            runs: None,
+            comb_m: None,
+            group_index: None,
+        })
+        .collect();
+    for m in &alignment.matches {
+        let Some(burst) = m.burst_index.and_then(|i| found.get_mut(i)) else {
+            continue;
+        };
+        let note = &recording.notes[m.note_index];
+        burst.setting = carried[m.note_index].clone();
+        if m.is_ambiguous {
+            continue;
+        }
+        burst.note_indices.push(m.note_index);
+        burst.tails = burst.tails.max(note.tails);
+        burst.runs = match (burst.runs, note.runs) {
+            (Some(a), Some(b)) => Some(a || b),
+            (a, b) => a.or(b),
+        };
+        burst.comb_m = note.comb_m.or(burst.comb_m);
+    }
+    for i in &alignment.sync_bursts {
+        if let Some(burst) = found.get_mut(*i) {
+            burst.steady.exclusion.get_or_insert(Exclusion::Sync);
+        }
+    }
+    settle_unnoted(&mut found, alignment);
+    found
+}
+
+/// A burst without a note takes the setting of its neighbours when both agree on tip and coating;
+/// otherwise nobody knows what it was.
+fn settle_unnoted(found: &mut [BurstFinding], alignment: &Alignment) {
+    let is_noted: Vec<bool> = found.iter().map(|b| b.setting.tip.is_some()).collect();
+    for i in 0..found.len() {
+        if is_noted[i] || alignment.sync_bursts.contains(&i) {
+            continue;
+        }
+        let before = (0..i).rev().find(|j| is_noted[*j]);
+        let after = (i + 1..found.len()).find(|j| is_noted[*j]);
+        let neighbours: Vec<Setting> = [before, after]
+            .into_iter()
+            .flatten()
+            .map(|j| found[j].setting.clone())
+            .collect();
+        let agree = neighbours
+            .windows(2)
+            .all(|w| w[0].group_key() == w[1].group_key());
+        match neighbours.first() {
+            Some(setting) if agree => {
+                found[i].setting = Setting {
+                    dial: None,
+                    ..setting.clone()
+                };
+            }
+            Some(_) => {
+                found[i].steady.exclusion.get_or_insert(Exclusion::NotNoted);
+            }
+            None => {
+                found[i].steady.exclusion.get_or_insert(Exclusion::NoNote);
+            }
+        }
+    }
+}
+
+fn exclude_by_health(found: &mut [BurstFinding], defects: &[Defect]) {
+    for burst in found {
+        let (from_s, to_s) = (burst.steady.from_s, burst.steady.to_s);
+        if let Some(defect) = defects
+            .iter()
+            .find(|d| d.is_fatal && d.overlaps(from_s, to_s))
+        {
+            burst.steady.exclusion = Some(Exclusion::Health {
+                code: defect_code(defect),
+            });
+        }
+    }
+}
+
+/// The defect's stable word, as the JSON writes it.
+fn defect_code(defect: &Defect) -> String {
+    serde_json::to_value(defect.kind)
+        .ok()
+        .and_then(|v| v.as_str().map(str::to_owned))
+        .unwrap_or_default()
+}

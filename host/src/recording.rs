@@ -4,10 +4,14 @@
 //! interchange. It interprets nothing: codes stay codes, notes stay rows. What was lost or could
 //! not be read travels with it in `defects`.
 
+mod cells;
+pub mod fault;
 pub mod folder;
 pub mod load;
 pub mod log;
 pub mod notes;
+mod rows;
+pub mod samples;
 pub mod settings;
 
 use serde::{Deserialize, Serialize};

@@ -37,7 +37,7 @@ const MAX_LOW_BITS: u32 = 31;
 pub struct Block<'a> {
     count: u16,
     coding: u8,
-    seed: i32,
+    start: i32,
     #[serde(borrow)]
     planes: &'a [u8],
 }
@@ -71,7 +71,7 @@ impl core::error::Error for BlockError {}
 /// How a code is predicted from the ones before it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Predictor {
-    /// The block's seed.
+    /// The block's start.
     Level,
     /// The code before.
     Previous,
@@ -110,13 +110,13 @@ impl<'a> Block<'a> {
         if codes.len() > MAX_CODES {
             return Err(BlockError::TooMany);
         }
-        let (predictor, seed, sum) = choose_predictor(codes);
-        let low_bits = choose_low_bits(codes, predictor, seed, sum);
-        let used = write_planes(residuals(codes, predictor, seed), count, low_bits, planes)?;
+        let (predictor, start, sum) = choose_predictor(codes);
+        let low_bits = choose_low_bits(codes, predictor, start, sum);
+        let used = write_planes(residuals(codes, predictor, start), count, low_bits, planes)?;
         Ok(Self {
             count,
             coding: (predictor.as_code() << 5) | (low_bits.to_le_bytes()[0] & 0x1f),
-            seed,
+            start,
             planes: planes.get(..used).ok_or(BlockError::BufferTooSmall)?,
         })
     }
@@ -147,7 +147,7 @@ impl<'a> Block<'a> {
         }
         let predictor = Predictor::from_code(self.coding >> 5).ok_or(BlockError::Inconsistent)?;
         read_planes(self.planes, u32::from(self.coding & 0x1f), codes)?;
-        restore(codes, predictor, self.seed);
+        restore(codes, predictor, self.start);
         Ok(())
     }
 }
@@ -162,11 +162,11 @@ fn from_zigzag(zigzag: u32) -> i32 {
 }
 
 /// Zigzag residuals of the codes. Differences wrap, so that every code can follow every other.
-fn residuals(codes: &[i32], predictor: Predictor, seed: i32) -> impl Iterator<Item = u32> + Clone {
-    let (mut last, mut before) = (seed, seed);
+fn residuals(codes: &[i32], predictor: Predictor, start: i32) -> impl Iterator<Item = u32> + Clone {
+    let (mut last, mut before) = (start, start);
     codes.iter().map(move |&code| {
         let predicted = match predictor {
-            Predictor::Level => seed,
+            Predictor::Level => start,
             Predictor::Previous => last,
             Predictor::Line => last.wrapping_add(last.wrapping_sub(before)),
         };
@@ -177,22 +177,22 @@ fn residuals(codes: &[i32], predictor: Predictor, seed: i32) -> impl Iterator<It
 }
 
 /// Codes from zigzag residuals, in place.
-fn restore(codes: &mut [i32], predictor: Predictor, seed: i32) {
+fn restore(codes: &mut [i32], predictor: Predictor, start: i32) {
     match predictor {
         Predictor::Level => {
             for code in codes {
-                *code = from_zigzag(code.cast_unsigned()).wrapping_add(seed);
+                *code = from_zigzag(code.cast_unsigned()).wrapping_add(start);
             }
         }
         Predictor::Previous => {
-            let mut last = seed;
+            let mut last = start;
             for code in codes {
                 last = last.wrapping_add(from_zigzag(code.cast_unsigned()));
                 *code = last;
             }
         }
         Predictor::Line => {
-            let (mut last, mut slope) = (seed, 0_i32);
+            let (mut last, mut slope) = (start, 0_i32);
             for code in codes {
                 slope = slope.wrapping_add(from_zigzag(code.cast_unsigned()));
                 last = last.wrapping_add(slope);
@@ -202,7 +202,7 @@ fn restore(codes: &mut [i32], predictor: Predictor, seed: i32) {
     }
 }
 
-/// The predictor with the smallest sum of residuals, its seed, and that sum.
+/// The predictor with the smallest sum of residuals, its start, and that sum.
 fn choose_predictor(codes: &[i32]) -> (Predictor, i32, u64) {
     let first = codes.first().copied().unwrap_or_default();
     let options = [
@@ -211,10 +211,10 @@ fn choose_predictor(codes: &[i32]) -> (Predictor, i32, u64) {
         (Predictor::Line, first),
     ];
     let mut best = (Predictor::Previous, first, u64::MAX);
-    for (predictor, seed) in options {
-        let sum = residuals(codes, predictor, seed).map(u64::from).sum();
+    for (predictor, start) in options {
+        let sum = residuals(codes, predictor, start).map(u64::from).sum();
         if sum < best.2 {
-            best = (predictor, seed, sum);
+            best = (predictor, start, sum);
         }
     }
     best
@@ -231,17 +231,17 @@ fn mean(codes: &[i32]) -> i32 {
 ///
 /// Starts one above the logarithm of the mean residual, where the unary part costs at most two bits
 /// a code, and goes down while that pays.
-fn choose_low_bits(codes: &[i32], predictor: Predictor, seed: i32, sum: u64) -> u32 {
+fn choose_low_bits(codes: &[i32], predictor: Predictor, start: i32, sum: u64) -> u32 {
     let count = codes.len() as u64;
-    let start = sum
+    let enough = sum
         .checked_div(count)
         .and_then(u64::checked_ilog2)
         .map_or(0, |log| log + 1);
     let cost = |low_bits: u32| {
-        let high = residuals(codes, predictor, seed).map(|zigzag| u64::from(zigzag >> low_bits));
+        let high = residuals(codes, predictor, start).map(|zigzag| u64::from(zigzag >> low_bits));
         count * u64::from(low_bits) + high.sum::<u64>()
     };
-    let mut best = start.min(MAX_LOW_BITS);
+    let mut best = enough.min(MAX_LOW_BITS);
     let mut best_cost = cost(best);
     while let Some(fewer) = best.checked_sub(1) {
         let fewer_cost = cost(fewer);

@@ -17,7 +17,7 @@ use crate::stuffing::{StuffingWriter, unstuff};
 use crate::version::{Answer, Refusal, Version, WIRE_VERSION};
 
 /// Most bytes before stuffing: a sample block with every field at its longest (version, kind,
-/// first sample 5, ticks 10, period 5, count 3, coding 1, seed 5, length 3, planes).
+/// first sample 5, ticks 10, period 5, count 3, coding 1, start 5, length 3, planes).
 pub const MAX_BODY_BYTES: usize = 34 + MAX_PLANE_BYTES;
 
 /// Bytes of the check.

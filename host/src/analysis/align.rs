@@ -2,8 +2,9 @@
 //!
 //! A note describes the burst that it follows. Each possible pair has a cost, minus twice the
 //! logarithm of a likelihood, from the lag between the end of the burst and the time of the note
-//! (see `lag`), and from how well the control position of the note goes with the pressure that the
-//! line came back to after the burst: the same position gives the same stalled pressure. Bursts
+//! (see `lag`), and from how well the control position of the note goes with the spraying pressure
+//! of the burst: the same position with the same tip gives the same pressure. (The stalled pressure
+//! around a burst would not do: it often belongs to the position before or after.) Bursts
 //! without a note and notes without a burst have costs of their own. The assignment of least total
 //! cost is found by dynamic programming; order is never violated. The offset between the note
 //! taker's clock and the logger is part of the minimum.
@@ -111,8 +112,8 @@ pub struct AlignNote {
 pub struct AlignBurst {
     /// When.
     pub burst: Burst,
-    /// Stalled pressure that the line came back to after the burst, Pa, where it was seen.
-    pub settled_pa: Option<f64>,
+    /// Spraying pressure, Pa, where it is known.
+    pub spraying_pa: Option<f64>,
 }
 
 /// What is known of the note taker's clock before looking.
@@ -127,11 +128,11 @@ pub enum ClockPrior {
 /// A runner-up that costs less than this much more is close: its likelihood is a twentieth or more
 /// of the chosen one's.
 const CLOSE_COST: f64 = 6.0;
-/// Relative standard deviation of the stalled pressure at one control position.
-const U_DIAL_RATIO: f64 = 0.04;
-/// Most that a mismatch of control position may cost: a wrongly noted position must not
-/// outweigh every time.
-const MOST_DIAL_COST: f64 = 14.0;
+/// Relative standard deviation of the spraying pressure at one control position with one tip.
+const U_DIAL_RATIO: f64 = 0.03;
+/// Most that a mismatch of control position may cost: a wrongly noted position, a restriction or a
+/// battery that gives out must not outweigh every time.
+const MOST_DIAL_COST: f64 = 12.0;
 
 /// Matches notes to bursts.
 ///
@@ -242,17 +243,31 @@ impl Problem<'_> {
 
     /// Tries every burst as the one without a note: the settling above can be caught in a minimum
     /// where everything is shifted by one.
+    /// Then tries to give each note something else, as long as that makes the whole cheaper.
     fn polish(&self, mut best: Solution) -> Solution {
-        if self.bursts.len() <= self.observations.len() + self.sync_bursts.len()
-            || self.bursts.len() > 120
-        {
+        if self.bursts.len() > 120 {
             return best;
         }
-        for j in 0..self.bursts.len() {
-            let other = self.solve_at(best.offset_s, best.prior_cost, Some(j));
-            if other.cost < best.cost {
-                best = other;
+        if self.bursts.len() > self.observations.len() + self.sync_bursts.len() {
+            for j in 0..self.bursts.len() {
+                let other = self.solve_at(best.offset_s, best.prior_cost, Some(j));
+                if other.cost < best.cost {
+                    best = other;
+                }
             }
+        }
+        for _ in 0..6 {
+            let better = (0..self.observations.len())
+                .map(|k| self.runner_up(&best, k, best.path.burst_of_note[k]))
+                .min_by(|a, b| a.0.cost.total_cmp(&b.0.cost))
+                .filter(|(path, _)| path.cost < best.path.cost - 1e-9);
+            let Some((path, dials)) = better else { break };
+            best = Solution {
+                cost: path.cost + best.prior_cost,
+                path,
+                dials,
+                ..best
+            };
         }
         best
     }
@@ -263,16 +278,16 @@ impl Problem<'_> {
         for (k, burst) in path.burst_of_note.iter().enumerate() {
             let note = &self.notes[self.observations[k]];
             let (Some(dial), Some(p)) = (
-                note.dial.as_ref(),
+                dial_key(note),
                 burst
-                    .and_then(|j| self.bursts[j].settled_pa)
+                    .and_then(|j| self.bursts[j].spraying_pa)
                     .filter(|p| *p > 0.0),
             ) else {
                 continue;
             };
-            match seen.iter_mut().find(|(d, _)| d == dial) {
+            match seen.iter_mut().find(|(d, _)| *d == dial) {
                 Some((_, values)) => values.push(p.ln()),
-                None => seen.push((dial.clone(), vec![p.ln()])),
+                None => seen.push((dial, vec![p.ln()])),
             }
         }
         seen.into_iter()
@@ -301,7 +316,7 @@ impl Problem<'_> {
         for (k, burst) in best.path.burst_of_note.iter().enumerate() {
             let note_index = self.observations[k];
             matches[note_index].burst_index = *burst;
-            let other = self.runner_up(best, k, *burst);
+            let (other, _) = self.runner_up(best, k, *burst);
             let extra = other.cost - best.path.cost;
             runner_up_cost =
                 Some(runner_up_cost.map_or(best.cost + extra, |c| c.min(best.cost + extra)));
@@ -326,32 +341,35 @@ impl Problem<'_> {
 
     /// Best assignment that gives note `k` something else, its control positions settled anew: from
     /// the pressures of the chosen one, and from none.
-    fn runner_up(&self, best: &Solution, k: usize, burst: Option<usize>) -> Path {
-        let mut least: Option<Path> = None;
-        for mut dials in [best.dials.clone(), Vec::new()] {
-            for _ in 0..4 {
-                let mut costs = self.costs(best.offset_s, &dials);
-                costs.forbid_pair(k, burst);
-                let path = solve(&costs);
-                let settled = self.dial_pressures(&path);
-                let is_first = dials.is_empty();
-                dials = settled;
-                // Without pressures a path costs nothing for its positions: not comparable.
-                if !is_first && least.as_ref().is_none_or(|l| path.cost < l.cost) {
-                    least = Some(path);
-                } else if !is_first {
-                    break;
+    fn runner_up(
+        &self,
+        best: &Solution,
+        k: usize,
+        burst: Option<usize>,
+    ) -> (Path, Vec<(String, f64)>) {
+        let forbidden = |dials: &[(String, f64)]| {
+            let mut costs = self.costs(best.offset_s, dials);
+            costs.forbid_pair(k, burst);
+            costs
+        };
+        let mut least: Option<(Path, Vec<(String, f64)>)> = None;
+        // Settled from the chosen pressures, and from none at all.
+        for start in [best.dials.clone(), Vec::new()] {
+            let mut path = solve(&forbidden(&start));
+            for _ in 0..5 {
+                let dials = self.dial_pressures(&path);
+                let settled = solve(&forbidden(&dials));
+                let is_settled = settled.burst_of_note == path.burst_of_note;
+                path = settled;
+                if least.as_ref().is_none_or(|(l, _)| path.cost < l.cost) {
+                    least = Some((path.clone(), dials));
                 }
-                if dials.is_empty() {
+                if is_settled {
                     break;
                 }
             }
         }
-        least.unwrap_or_else(|| {
-            let mut costs = self.costs(best.offset_s, &[]);
-            costs.forbid_pair(k, burst);
-            solve(&costs)
-        })
+        least.unwrap_or_else(|| (solve(&forbidden(&[])), Vec::new()))
     }
 
     /// Whether another path gives some burst another group, or another reading.
@@ -409,13 +427,19 @@ impl Problem<'_> {
     }
 }
 
-fn dial_cost(note: &AlignNote, burst: &AlignBurst, dials: &[(String, f64)]) -> f64 {
-    let Some(settled) = burst.settled_pa.filter(|p| *p > 0.0) else {
-        return 0.0;
-    };
+/// What has one spraying pressure: a control position with one tip and coating.
+fn dial_key(note: &AlignNote) -> Option<String> {
     note.dial
         .as_ref()
-        .and_then(|dial| dials.iter().find(|(d, _)| d == dial))
+        .map(|dial| format!("{dial}\u{1f}{}", note.group_key))
+}
+
+fn dial_cost(note: &AlignNote, burst: &AlignBurst, dials: &[(String, f64)]) -> f64 {
+    let Some(settled) = burst.spraying_pa.filter(|p| *p > 0.0) else {
+        return 0.0;
+    };
+    dial_key(note)
+        .and_then(|dial| dials.iter().find(|(d, _)| *d == dial))
         .map_or(0.0, |(_, ln_p)| {
             ((settled.ln() - ln_p) / U_DIAL_RATIO)
                 .powi(2)

@@ -122,6 +122,9 @@ pub struct NozzleCurve {
     pub forms_disagree: bool,
     /// Lack of fit, where replicates allow the test.
     pub lack_of_fit: Option<LackOfFit>,
+    /// Lag-1 autocorrelation of the residuals in the order of the bursts; far above zero means that flow
+    /// drifted while the group was sprayed. `None` when the points lie on the curve exactly.
+    pub residual_lag_1: Option<f64>,
     /// Measured pressure range, Pa.
     pub range_pa: Interval,
     /// Distinct pressures, ascending, Pa.

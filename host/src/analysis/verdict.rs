@@ -1,4 +1,14 @@
 //! Results in, verdict out: the rule table, top to bottom. No fitting, no wording.
+//!
+//! [`decide_verdict`] goes through [`RULES`] in order and takes the first that speaks. What each
+//! verdict advises and advises against stands in `advice`. Every limit is in
+//! [`super::thresholds`]. The atomisation limit and the supply limit ask for opposite tip changes: the
+//! rule that parts them speaks only beyond `DECIDE_PROBABILITY` and is undetermined between.
+
+mod advice;
+mod rules;
+
+pub use rules::{Case, RULES, RunEvidence, SupplyChange, decide_verdict};
 
 use serde::{Deserialize, Serialize};
 
@@ -163,3 +173,6 @@ pub struct Verdict {
     /// For `undetermined` and `insufficient_data`: codes of what is missing or contradictory.
     pub because: Vec<String>,
 }
+
+#[cfg(test)]
+mod tests;

@@ -3,7 +3,12 @@
 //! Cells stay as they were written: nothing is carried forward here (see `analysis::group`) and no
 //! note is given a burst (see `analysis::align`).
 
+mod read;
+mod time;
+
 use serde::{Deserialize, Serialize};
+
+pub use read::{COLUMNS, read};
 
 /// When a note says that it was made.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]

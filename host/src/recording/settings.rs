@@ -1,6 +1,11 @@
 //! `session.toml` as a value: what does not change during a recording, in SI.
 
+mod keys;
+mod read;
+
 use serde::{Deserialize, Serialize};
+
+pub use read::read;
 
 /// Where the pressure transducer is tapped in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -26,6 +31,8 @@ pub struct Settings {
     pub rig: Option<String>,
     /// Where the pressure tap is.
     pub tap: Tap,
+    /// `simulated`: true when the data were made by the simulated rig.
+    pub is_simulated: bool,
     /// Flow meter.
     pub flow_meter: FlowMeter,
     /// Pressure sensor.

@@ -147,10 +147,10 @@ proptest! {
     fn any_planes_decode_or_are_refused(
         count in 0..=300_u16,
         coding in any::<u8>(),
-        seed in any::<i32>(),
+        start in any::<i32>(),
         planes in prop::collection::vec(any::<u8>(), 0..1100),
     ) {
-        let block = Block { count, coding, seed, planes: &planes };
+        let block = Block { count, coding, start, planes: &planes };
         let mut out = vec![0; usize::from(count)];
         if block.decode(&mut out).is_ok() {
             // What was accepted has one spelling: predictor and low bits may differ, the codes not.

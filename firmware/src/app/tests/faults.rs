@@ -1,5 +1,6 @@
 //! What goes wrong, and that all of it is counted.
 
+use proptest::prelude::{prop, prop_assert_eq, proptest};
 use std::vec::Vec;
 
 use tipcurve_protocol::{Event, Reader, ResetReason};
@@ -258,4 +259,39 @@ fn watchdog_is_fed_only_while_sample_ticks_come() {
     assert!(bench.app.is_alive(bench.now));
     assert!(bench.app.is_alive(bench.now + 90_000));
     assert!(!bench.app.is_alive(bench.now + 110_000));
+}
+
+proptest! {
+    /// Whatever fails and however the line stalls, samples that arrived and samples known to be lost
+    /// add up to the samples that were due.
+    #[test]
+    fn any_run_accounts_for_every_sample(
+        steps in prop::collection::vec((0..6_u8, 1..700_u64, 0..600_usize), 1..60),
+    ) {
+        let mut bench = Bench::started();
+        for (what, milliseconds, room) in steps {
+            match what {
+                0 => bench.rig.pressure_fault = Some(SensorError::Bus),
+                1 => bench.rig.pressure_fault = None,
+                2 => bench.line.room = Some(room),
+                3 => bench.line.room = None,
+                4 => bench.line.is_broken = !bench.line.is_broken,
+                _ => bench.app.on_edge(bench.now),
+            }
+            bench.run(milliseconds * 1_000);
+        }
+        bench.rig.pressure_fault = None;
+        bench.line.is_broken = false;
+        bench.line.room = None;
+        bench.run(2_000_000);
+        let due = bench.now.div_ceil(2_000);
+        let received = bench.finish();
+        // A run that lost its very first samples has nothing before the gap: the first number tells.
+        let totals = received.samples.totals();
+        let before_first = received.sample_ticks.first().map_or(0, |ticks| ticks / 2_000);
+        prop_assert_eq!(totals.received + totals.lost + before_first, due);
+        let health = received.last_health();
+        let in_device = u64::from(health.dropped_samples) + u64::from(health.missed_samples);
+        prop_assert_eq!(in_device, totals.lost + before_first);
+    }
 }

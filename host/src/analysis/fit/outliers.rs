@@ -23,7 +23,7 @@ pub const ONE_IN: usize = 5;
 
 /// Never take out more than this, whatever the number of points: past that it is no longer a matter of
 /// single points, and each removal costs one more fit.
-pub const MOST: usize = 20;
+pub const MOST: usize = 10;
 
 /// Indices of outliers, worst first.
 ///

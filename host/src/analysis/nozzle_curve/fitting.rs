@@ -7,6 +7,7 @@ use super::{
 };
 use crate::analysis::fit::choose::{SUPPORT_DIFFERENCE, aicc, minus_two_log_likelihood};
 use crate::analysis::fit::lack_of_fit::{Residual, test_lack_of_fit};
+use crate::analysis::fit::moments::lag_1_autocorrelation;
 use crate::analysis::fit::outliers::find_outliers;
 use crate::analysis::fit::power_law::{
     CommonParts, Observation, PowerFit, PowerLawError, fit_power_law, on_logarithms,
@@ -85,6 +86,7 @@ pub fn fit_nozzle_curve(
         delta_aicc,
         forms_disagree: false,
         lack_of_fit: lack_of_fit(&kept, &observations, &power),
+        residual_lag_1: residual_lag_1(&kept, &power),
         range_pa: range(&kept),
         distinct_pa,
         points: kept,
@@ -302,6 +304,17 @@ fn lack_of_fit(
         dof: (test.dof_lack, test.dof_pure),
         p_value: test.p_value,
     })
+}
+
+fn residual_lag_1(points: &[CurvePoint], fit: &PowerFit) -> Option<f64> {
+    let mut ordered: Vec<&CurvePoint> = points.iter().collect();
+    ordered.sort_by_key(|p| p.burst_index);
+    let residual = |p: &&CurvePoint| {
+        let ln_fit = fit.ln_y_ref + fit.n * (p.pressure_pa.value / fit.x_ref).ln();
+        p.flow_m3_per_s.value.ln() - ln_fit
+    };
+    let residuals: Vec<f64> = ordered.iter().map(residual).collect();
+    lag_1_autocorrelation(&residuals)
 }
 
 /// Compared from noise alone: a calibration error moves both forms alike.

@@ -1,0 +1,3 @@
+//! `notes.csv`, what the person saw: reading (it lives with the folder, in [`crate::recording::notes`]).
+
+pub use crate::recording::notes::{COLUMNS, read};

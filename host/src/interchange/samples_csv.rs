@@ -1,0 +1,6 @@
+//! `samples.csv`, what the sensors saw: reading.
+//!
+//! The recording folder keeps imported files as they were, so reading them lives with the folder
+//! ([`crate::recording::samples`]) and is only named here.
+
+pub use crate::recording::samples::{COLUMNS, read};

@@ -1,0 +1,154 @@
+//! A recording's data to one signal in SI.
+
+use crate::analysis::convert::{
+    EdgeTimes, edges_from_counts, find_gaps, pressure_from_codes, reject_bounce,
+};
+use crate::analysis::health::{Defect, DefectKind};
+use crate::analysis::signal::{FlowMeter, FlowSignal, Gap, PressureSensor, Series, Signal, Slow};
+use crate::recording::settings::Settings;
+use crate::recording::{
+    Data, DeviceLog, FlowColumn, Recording, SampleTable, SlowChannels, SlowSeries,
+};
+
+/// Relative standard uncertainty of a meter's nominal constant that was never calibrated with the
+/// coating at hand (common practice, no source).
+const U_NOMINAL_METER_RATIO: f64 = 0.05;
+/// Standard uncertainty of zero and span of a sensor of which nothing is known, as a ratio of full
+/// scale: a class 1 gauge.
+const U_UNKNOWN_SENSOR_RATIO: f64 = 0.01;
+/// Standard uncertainty of an edge time captured to a microsecond.
+const U_CAPTURE_S: f64 = 1.0e-6 / 3.464;
+
+/// The signal, and what was taken out of it as contact bounce.
+pub(super) fn signal_of(recording: &Recording) -> (Signal, Option<Defect>) {
+    let settings = &recording.settings;
+    let (mut signal, bounce) = match &recording.data {
+        Data::Samples(table) => from_samples(table, settings),
+        Data::Device(log) => from_device(log),
+    };
+    signal.flow_meter = flow_meter(settings);
+    let highest = signal.pressure_pa.iter().copied().filter(|p| p.is_finite());
+    let highest = highest.fold(0.0, f64::max);
+    signal.pressure_sensor = pressure_sensor(settings, highest);
+    (signal, bounce)
+}
+
+fn from_samples(table: &SampleTable, settings: &Settings) -> (Signal, Option<Defect>) {
+    let gaps = find_gaps(&table.t_s, 3.5, 0.05);
+    let (flow, bounce) = match &table.flow {
+        FlowColumn::Pulses(counts) => {
+            let edges = edges_from_counts(&table.t_s, counts, &table.pulse_t_s, &gaps);
+            clean(&edges)
+        }
+        FlowColumn::Rate(rate) => (
+            FlowSignal::Rate {
+                flow_m3_per_s: rate.clone(),
+            },
+            None,
+        ),
+    };
+    let _ = settings;
+    (
+        Signal {
+            t_s: table.t_s.clone(),
+            pressure_pa: table.pressure_pa.clone(),
+            flow,
+            slow: slow_of(&table.slow),
+            gaps,
+            ..Signal::default()
+        },
+        bounce,
+    )
+}
+
+fn from_device(log: &DeviceLog) -> (Signal, Option<Defect>) {
+    let scale = log.pressure_scale;
+    let edges = EdgeTimes {
+        u_t_s: vec![U_CAPTURE_S; log.edge_t_s.len()],
+        t_s: log.edge_t_s.clone(),
+    };
+    let (flow, bounce) = clean(&edges);
+    (
+        Signal {
+            t_s: log.t_s.clone(),
+            pressure_pa: pressure_from_codes(&log.pressure_code, scale.zero_pa, scale.pa_per_code),
+            flow,
+            slow: slow_of(&log.slow),
+            gaps: log
+                .gaps
+                .iter()
+                .map(|g| Gap {
+                    from_s: g.from_s,
+                    to_s: g.to_s,
+                })
+                .collect(),
+            ..Signal::default()
+        },
+        bounce,
+    )
+}
+
+fn clean(edges: &EdgeTimes) -> (FlowSignal, Option<Defect>) {
+    let (kept, report) = reject_bounce(edges);
+    #[allow(clippy::cast_precision_loss)]
+    let defect = (report.n_rejected > 0).then(|| Defect {
+        kind: DefectKind::EdgeBounce,
+        from_s: report.first_s,
+        to_s: report.last_s,
+        magnitude: Some(report.n_rejected as f64),
+        is_fatal: false,
+        consequence:
+            "edges that came sooner than the pump can make them were taken out; check the \
+                      meter's contact and its filter"
+                .to_owned(),
+    });
+    (
+        FlowSignal::Edges {
+            t_s: kept.t_s,
+            u_t_s: kept.u_t_s,
+        },
+        defect,
+    )
+}
+
+fn slow_of(slow: &SlowChannels) -> Slow {
+    let series = |s: &SlowSeries| Series {
+        t_s: s.t_s.clone(),
+        value: s.value.clone(),
+    };
+    Slow {
+        supply_v: series(&slow.supply_v),
+        supply_a: series(&slow.supply_a),
+        material_k: series(&slow.material_k),
+        air_k: series(&slow.air_k),
+        rh_ratio: series(&slow.rh_ratio),
+    }
+}
+
+fn flow_meter(settings: &Settings) -> FlowMeter {
+    let meter = settings.flow_meter;
+    FlowMeter {
+        pulse_volume_m3: meter
+            .k_factor_per_m3
+            .filter(|k| *k > 0.0)
+            .map_or(FlowMeter::default().pulse_volume_m3, |k| 1.0 / k),
+        u_pulse_volume_ratio: meter.u_k_factor_ratio.unwrap_or(U_NOMINAL_METER_RATIO),
+        is_nominal: meter.u_k_factor_ratio.is_none(),
+        lowest_calibrated_hz: meter.lowest_calibrated_hz,
+    }
+}
+
+fn pressure_sensor(settings: &Settings, highest_pa: f64) -> PressureSensor {
+    let sensor = settings.pressure_sensor;
+    let full_scale = sensor.full_scale_pa.unwrap_or(highest_pa);
+    // The accuracy is two standard deviations, of zero and of span each.
+    let u_ratio = sensor
+        .accuracy_ratio_of_full_scale
+        .map_or(U_UNKNOWN_SENSOR_RATIO, |a| 0.5 * a);
+    PressureSensor {
+        full_scale_pa: sensor.full_scale_pa,
+        u_zero_pa: u_ratio * full_scale,
+        u_span_ratio: u_ratio,
+        resolution_pa: None,
+    }
+}
