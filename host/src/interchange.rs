@@ -118,8 +118,10 @@ fn read<T>(
 
 /// The last part of a path, as a person would call it.
 fn file_name(path: &Path) -> String {
-    path.file_name()
-        .map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned())
+    path.file_name().map_or_else(
+        || path.display().to_string(),
+        |n| n.to_string_lossy().into_owned(),
+    )
 }
 
 /// A folder's own name, also for `.` and paths that end in `..`.

@@ -3,3 +3,4 @@
 pub mod check_file;
 pub mod score;
 pub mod truth;
+pub mod board_feed;

@@ -13,7 +13,11 @@ pub(super) fn number(cell: &str) -> Result<Option<f64>, What> {
     let is_plain = cell
         .bytes()
         .all(|b| matches!(b, b'0'..=b'9' | b'.' | b'-' | b'+' | b'e' | b'E'));
-    let value = if is_plain { cell.parse::<f64>().ok() } else { None };
+    let value = if is_plain {
+        cell.parse::<f64>().ok()
+    } else {
+        None
+    };
     match value.filter(|v| v.is_finite()) {
         Some(value) => Ok(Some(value)),
         None => Err(What::NotANumber { cell: clip(cell) }),
@@ -38,8 +42,14 @@ pub(super) fn count(cell: &str) -> Result<Option<u32>, What> {
         .filter(|(_, zeros)| zeros.bytes().all(|b| b == b'0'))
         .map_or(cell, |(whole, _)| whole);
     let is_plain = digits.bytes().all(|b| b.is_ascii_digit());
-    let value = if is_plain { digits.parse::<u32>().ok() } else { None };
-    value.map(Some).ok_or_else(|| What::NotACount { cell: clip(cell) })
+    let value = if is_plain {
+        digits.parse::<u32>().ok()
+    } else {
+        None
+    };
+    value
+        .map(Some)
+        .ok_or_else(|| What::NotACount { cell: clip(cell) })
 }
 
 /// One of the digits 0 to `most`.
@@ -66,11 +76,19 @@ pub(super) fn text(cell: &str) -> Option<String> {
 /// A cell short enough for a message, control characters shown as escapes.
 pub(super) fn clip(cell: &str) -> String {
     const MOST: usize = 40;
-    let mut shown: String = cell.chars().take(MOST).flat_map(|c| {
-        let escaped = if c.is_control() { Some(c.escape_default()) } else { None };
-        let plain = if c.is_control() { None } else { Some(c) };
-        escaped.into_iter().flatten().chain(plain)
-    }).collect();
+    let mut shown: String = cell
+        .chars()
+        .take(MOST)
+        .flat_map(|c| {
+            let escaped = if c.is_control() {
+                Some(c.escape_default())
+            } else {
+                None
+            };
+            let plain = if c.is_control() { None } else { Some(c) };
+            escaped.into_iter().flatten().chain(plain)
+        })
+        .collect();
     if cell.chars().nth(MOST).is_some() {
         shown.push('…');
     }
@@ -92,7 +110,10 @@ mod tests {
         check("61.5", Some(Some(61.5)));
         check("-.5e1", Some(Some(-5.0)));
         check("+3.", Some(Some(3.0)));
-        for refused in ["61,5", "nan", "inf", "-inf", "NaN", "infinity", "1e999", "0x10", "1 000", "-", "e", "1.2.3"] {
+        for refused in [
+            "61,5", "nan", "inf", "-inf", "NaN", "infinity", "1e999", "0x10", "1 000", "-", "e",
+            "1.2.3",
+        ] {
             check(refused, None);
         }
     }

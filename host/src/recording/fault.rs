@@ -296,7 +296,11 @@ impl fmt::Display for FileFaults {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         for (i, fault) in self.faults.list.iter().enumerate() {
             let line_break = if i == 0 { "" } else { "\n" };
-            write!(f, "{line_break}{}{}: {}", self.file, fault.place, fault.what)?;
+            write!(
+                f,
+                "{line_break}{}{}: {}",
+                self.file, fault.place, fault.what
+            )?;
         }
         if self.faults.n_more > 0 {
             write!(f, "\n{}: {} more faults", self.file, self.faults.n_more)?;

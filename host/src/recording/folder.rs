@@ -67,6 +67,9 @@ mod tests {
     #[test]
     fn a_file_that_is_not_there_is_not_found() {
         let missing = Path::new("no such folder").join(NOTES);
-        assert_eq!(read_limited(&missing, 1), Err(Faults::of_file(What::NotFound)));
+        assert_eq!(
+            read_limited(&missing, 1),
+            Err(Faults::of_file(What::NotFound))
+        );
     }
 }

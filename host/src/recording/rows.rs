@@ -155,8 +155,8 @@ impl LineCounter {
     fn advance(&mut self, text: &[u8], offset: u64) {
         let target = usize::try_from(offset).map_or(text.len(), |o| o.min(text.len()));
         while let Some(byte) = text.get(self.offset) {
-            let ends_line = *byte == b'\n'
-                || (*byte == b'\r' && text.get(self.offset + 1) != Some(&b'\n'));
+            let ends_line =
+                *byte == b'\n' || (*byte == b'\r' && text.get(self.offset + 1) != Some(&b'\n'));
             if self.offset >= target && !matches!(byte, b'\n' | b'\r') {
                 break;
             }
@@ -201,7 +201,10 @@ pub(super) fn checked_utf8(bytes: &[u8]) -> Result<&str, Faults> {
 
 /// Line of a byte.
 pub(super) fn line_of(text: &[u8], offset: usize) -> usize {
-    1 + text[..offset.min(text.len())].iter().filter(|b| **b == b'\n').count()
+    1 + text[..offset.min(text.len())]
+        .iter()
+        .filter(|b| **b == b'\n')
+        .count()
 }
 
 /// Where a quoted cell begins that never ends: the reader would take the rest of the file for it.

@@ -152,7 +152,10 @@ mod tests {
         assert_eq!(first.line, 2);
         assert_eq!(first.tip.as_deref(), Some("415"));
         assert_eq!(first.thinner_ratio, Some(0.05));
-        assert_eq!((first.tails, first.runs, first.strained), (Some(3), Some(false), Some(true)));
+        assert_eq!(
+            (first.tails, first.runs, first.strained),
+            (Some(3), Some(false), Some(true))
+        );
         assert!((first.comb_m.unwrap() - 1.0e-4).abs() < 1e-18);
         assert_eq!((first.catch_kg, first.catch_s), (Some(0.25), Some(20.0)));
         assert_eq!(first.text.as_deref(), Some("gun warm,\nhose coiled"));
@@ -176,7 +179,13 @@ mod tests {
              notes.csv, line 2, column tails: \"4\" is not one of 0, 1, 2, 3\n\
              notes.csv, line 2, column runs: \"yes\" is not one of 0, 1",
         );
-        check_refused(b"when,tails\n", "notes.csv, line 1: column time is missing (found: when, tails)");
-        check_refused(b"time,tails\n12:00\n", "notes.csv, line 2: 1 cells, the header has 2");
+        check_refused(
+            b"when,tails\n",
+            "notes.csv, line 1: column time is missing (found: when, tails)",
+        );
+        check_refused(
+            b"time,tails\n12:00\n",
+            "notes.csv, line 2: 1 cells, the header has 2",
+        );
     }
 }

@@ -149,7 +149,12 @@ mod tests {
     fn check(cell: &str, expected: NoteTime) {
         let time = read(cell).unwrap();
         assert_eq!(time, expected, "{cell}");
-        assert_eq!(read(&write(&time)).unwrap(), time, "{cell} written as {}", write(&time));
+        assert_eq!(
+            read(&write(&time)).unwrap(),
+            time,
+            "{cell} written as {}",
+            write(&time)
+        );
     }
 
     #[test]
@@ -163,22 +168,50 @@ mod tests {
         check("11:45:33", clock(42_333.0, 1.0));
         check("11:45:33.25", clock(42_333.25, 0.01));
         check("9:05", clock(32_700.0, 60.0));
-        check("~13:07", NoteTime::About { since_midnight_s: 47_220.0 });
+        check(
+            "~13:07",
+            NoteTime::About {
+                since_midnight_s: 47_220.0,
+            },
+        );
         check("t+125.5", NoteTime::Logger { t_s: 125.5 });
         // 2024-01-16T11:18:13Z: days to 2024-01-16 are 19738 (from memory, `date -d` agrees).
         let unix_s = 19_738.0 * 86_400.0 + 40_693.0;
-        let absolute = |unix_s, resolution_s| NoteTime::Absolute { unix_s, resolution_s };
+        let absolute = |unix_s, resolution_s| NoteTime::Absolute {
+            unix_s,
+            resolution_s,
+        };
         check("2024-01-16T11:18:13Z", absolute(unix_s, 1.0));
         check("2024-01-16T11:18:13+00:00", absolute(unix_s, 1.0));
         check("2024-01-16T16:18:13+05:00", absolute(unix_s, 1.0));
-        check("2024-01-16T06:18:13.500-05:00", absolute(unix_s + 0.5, 0.001));
+        check(
+            "2024-01-16T06:18:13.500-05:00",
+            absolute(unix_s + 0.5, 0.001),
+        );
     }
 
     #[test]
     fn what_is_no_time_is_refused() {
         for cell in [
-            "25:00", "12:60", "12:00:60", "noon", "12", "t+", "t+x", "t+-3", "t+nan", "~", "~x", "12:5:x",
-            "123:00", "-1:00", "2024-01-16", "2024-01-16T11:18:13", "7:05 pm", "12:00:00:00", "1:2:3.x",
+            "25:00",
+            "12:60",
+            "12:00:60",
+            "noon",
+            "12",
+            "t+",
+            "t+x",
+            "t+-3",
+            "t+nan",
+            "~",
+            "~x",
+            "12:5:x",
+            "123:00",
+            "-1:00",
+            "2024-01-16",
+            "2024-01-16T11:18:13",
+            "7:05 pm",
+            "12:00:00:00",
+            "1:2:3.x",
         ] {
             assert!(read(cell).is_err(), "{cell}");
         }

@@ -13,11 +13,15 @@ fn check_refused(text: &[u8], message: &str) {
 
 #[test]
 fn columns_come_in_any_order_and_in_si() {
-    let table = read(b"rh_pct,flow_pulses,pressure_bar,t_s,material_c\n55,0,61.5,0.0,20\n,3,,0.1,\n")
-        .unwrap();
+    let table =
+        read(b"rh_pct,flow_pulses,pressure_bar,t_s,material_c\n55,0,61.5,0.0,20\n,3,,0.1,\n")
+            .unwrap();
     assert_eq!(table.t_s, [0.0, 0.1]);
     assert_eq!(table.pressure_pa[0], 6.15e6);
-    assert!(table.pressure_pa[1].is_nan(), "an empty cell was not sampled");
+    assert!(
+        table.pressure_pa[1].is_nan(),
+        "an empty cell was not sampled"
+    );
     assert_eq!(table.flow, FlowColumn::Pulses(vec![Some(0), Some(3)]));
     assert_eq!(table.slow.rh_ratio.value, [0.55]);
     assert_eq!(table.slow.material_k.t_s, [0.0]);
@@ -29,7 +33,8 @@ fn columns_come_in_any_order_and_in_si() {
 fn byte_order_mark_crlf_quotes_blanks_and_spaces_change_nothing() {
     let plain = read(b"t_s,pressure_bar,flow_l_min\n0,1,2.5\n1,2,3\n").unwrap();
     let dressed =
-        read(b"\xef\xbb\xbf\"t_s\", pressure_bar ,flow_l_min\r\n\r\n0,\"1\",2.5\r\n ,, \r\n1, 2,3").unwrap();
+        read(b"\xef\xbb\xbf\"t_s\", pressure_bar ,flow_l_min\r\n\r\n0,\"1\",2.5\r\n ,, \r\n1, 2,3")
+            .unwrap();
     assert_eq!(plain, dressed);
 }
 
@@ -68,7 +73,10 @@ fn all_faults_are_told_at_once() {
     );
     let many = format!("t_s,pressure_bar,flow_pulses\n{}", "1,x,0\n".repeat(30));
     let faults = read(many.as_bytes()).unwrap_err();
-    assert_eq!((faults.list.len(), faults.n_more, faults.count()), (20, 39, 59));
+    assert_eq!(
+        (faults.list.len(), faults.n_more, faults.count()),
+        (20, 39, 59)
+    );
 }
 
 #[test]
@@ -101,10 +109,19 @@ fn a_missing_or_doubled_column_is_named_with_what_there_is() {
 fn empty_and_foreign_files_are_refused() {
     check_refused(b"", "samples.csv: empty");
     check_refused(b" \r\n", "samples.csv: empty");
-    check_refused(b"t_s,pressure_bar,flow_pulses\n", "samples.csv: no row below the header");
+    check_refused(
+        b"t_s,pressure_bar,flow_pulses\n",
+        "samples.csv: no row below the header",
+    );
     check_refused(b"\xff\xfet\0", "samples.csv: UTF-16 text, UTF-8 is needed");
-    check_refused(b"t_s\nPK\x03\x04\0", "samples.csv, line 2: byte 8 is not UTF-8 text");
-    check_refused(b"\x89PNG\r\n", "samples.csv, line 1: byte 0 is not UTF-8 text");
+    check_refused(
+        b"t_s\nPK\x03\x04\0",
+        "samples.csv, line 2: byte 8 is not UTF-8 text",
+    );
+    check_refused(
+        b"\x89PNG\r\n",
+        "samples.csv, line 1: byte 0 is not UTF-8 text",
+    );
     check_refused(
         b"t_s,pressure_bar,flow_pulses\n0,1,0\n1,\"2,0\n2,3,0\n",
         "samples.csv, line 3: the quotation mark is never closed",

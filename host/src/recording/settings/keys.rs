@@ -231,9 +231,7 @@ pub(super) fn number(value: &DeValue<'_>) -> Result<f64, What> {
     };
     let plain: String = digits.chars().filter(|c| *c != '_').collect();
     let number = plain.parse::<f64>().ok().filter(|v| v.is_finite());
-    number.ok_or_else(|| What::NotANumber {
-        cell: clip(digits),
-    })
+    number.ok_or_else(|| What::NotANumber { cell: clip(digits) })
 }
 
 /// A finite number above 0.

@@ -3,9 +3,7 @@
 use toml::de::{DeTable, DeValue};
 
 use super::keys::{self, Gathered, Keys};
-use super::{
-    FlowMeter, Limits, Material, PressureSensor, Settings, Tap, Tip, ViscosityReading,
-};
+use super::{FlowMeter, Limits, Material, PressureSensor, Settings, Tap, Tip, ViscosityReading};
 use crate::recording::cells::clip;
 use crate::recording::fault::{Faults, Place, What};
 use crate::recording::rows::{checked_utf8, line_of};
@@ -50,13 +48,17 @@ fn root(mut keys: Keys<'_>, g: &mut Gathered<'_>) -> Settings {
         rig: keys.text("rig", g),
         tap: keys.take("tap", g, tap).unwrap_or_default(),
         is_simulated: keys.take("simulated", g, flag).unwrap_or_default(),
-        flow_meter: keys.table("flow_meter", g).map_or_else(FlowMeter::default, |k| flow_meter(k, g)),
+        flow_meter: keys
+            .table("flow_meter", g)
+            .map_or_else(FlowMeter::default, |k| flow_meter(k, g)),
         pressure_sensor: keys
             .table("pressure_sensor", g)
             .map_or_else(PressureSensor::default, |k| pressure_sensor(k, g)),
         materials: materials(&mut keys, g),
         tips: tips(&mut keys, g),
-        limits: keys.table("limits", g).map_or_else(Limits::default, |k| limits(k, g)),
+        limits: keys
+            .table("limits", g)
+            .map_or_else(Limits::default, |k| limits(k, g)),
         unknown_keys: Vec::new(),
     };
     keys.finish(g);
@@ -218,7 +220,10 @@ fn flag(value: &DeValue<'_>) -> Result<bool, What> {
 /// A calendar date, as a text or as TOML's own date.
 fn date(value: &DeValue<'_>) -> Result<String, What> {
     let text = date_text(value)?;
-    let date = text.parse::<jiff::civil::Date>().ok().filter(|_| text.len() == 10);
+    let date = text
+        .parse::<jiff::civil::Date>()
+        .ok()
+        .filter(|_| text.len() == 10);
     let date = date.ok_or_else(|| What::NotADate { cell: clip(&text) })?;
     Ok(date.to_string())
 }
@@ -228,7 +233,9 @@ fn moment(value: &DeValue<'_>) -> Result<(f64, f64), What> {
     let text = date_text(value)?;
     let read = || {
         let moment: jiff::Timestamp = text.parse().ok()?;
-        let offset = jiff::fmt::temporal::Pieces::parse(&text).ok()?.to_numeric_offset()?;
+        let offset = jiff::fmt::temporal::Pieces::parse(&text)
+            .ok()?
+            .to_numeric_offset()?;
         let unix_s = moment.as_duration().as_secs_f64();
         Some((unix_s, f64::from(offset.seconds())))
     };

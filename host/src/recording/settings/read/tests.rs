@@ -70,7 +70,10 @@ hose_bore_mm = 6.4
     assert_eq!(settings.flow_meter.k_factor_per_m3, Some(2_952_000.0));
     assert_eq!(settings.flow_meter.u_k_factor_ratio, Some(0.01));
     assert_eq!(settings.pressure_sensor.full_scale_pa, Some(1.6e7));
-    assert_eq!(settings.pressure_sensor.accuracy_ratio_of_full_scale, Some(0.01));
+    assert_eq!(
+        settings.pressure_sensor.accuracy_ratio_of_full_scale,
+        Some(0.01)
+    );
     let primer = &settings.materials[0];
     assert_eq!(primer.volume_solids_ratio, Some(0.38));
     assert_eq!(primer.max_pressure_pa, Some(2.0e7));
