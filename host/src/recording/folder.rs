@@ -14,6 +14,10 @@ pub const ARRIVALS: &str = "arrivals.csv";
 pub const SAMPLES: &str = "samples.csv";
 /// What the person saw.
 pub const NOTES: &str = "notes.csv";
+/// Every note that a program added, as added: what a spreadsheet overwrites can be found here.
+pub const NOTES_ADDED: &str = "notes-added.csv";
+/// Held while notes are added.
+pub const NOTES_LOCK: &str = ".notes.lock";
 /// What does not change during the recording.
 pub const SESSION: &str = "session.toml";
 
@@ -53,6 +57,25 @@ pub fn read_limited(path: &Path, limit_mib: u64) -> Result<Vec<u8>, Faults> {
         return Err(Faults::of_file(What::TooLarge { limit_mib }));
     }
     Ok(bytes)
+}
+
+/// Brings the entry of a file in its folder to the disk, where the system can.
+///
+/// # Errors
+/// What the system says.
+pub fn sync_folder_of(path: &Path) -> std::io::Result<()> {
+    // Only there is a folder a file that can be opened.
+    if cfg!(unix)
+        && let Some(parent) = path.parent()
+    {
+        let parent = if parent.as_os_str().is_empty() {
+            Path::new(".")
+        } else {
+            parent
+        };
+        File::open(parent)?.sync_all()?;
+    }
+    Ok(())
 }
 
 /// The last part of a path, as a person would call it.
