@@ -4,6 +4,7 @@
 //! note is given a burst (see `analysis::align`).
 
 mod append;
+mod gone;
 mod read;
 mod time;
 mod write;
@@ -11,7 +12,9 @@ mod write;
 use serde::{Deserialize, Serialize};
 
 pub use append::{NoteError, append};
+pub use gone::gone;
 pub use read::{COLUMNS, read};
+pub use time::write_moment;
 pub use write::write;
 
 /// When a note says that it was made.

@@ -102,6 +102,15 @@ pub(super) fn write(time: &NoteTime, utc_offset_s: f64) -> String {
     }
 }
 
+/// A moment as an RFC 3339 date-time with this offset from UTC, to the millisecond where it has
+/// a fraction.
+#[must_use]
+pub fn write_moment(unix_s: f64, utc_offset_s: f64) -> String {
+    let is_whole = (unix_s - unix_s.round()).abs() < 5.0e-4;
+    let resolution_s = if is_whole { 1.0 } else { 0.001 };
+    write_date_time(unix_s, resolution_s, utc_offset_s)
+}
+
 fn write_clock(since_midnight_s: f64, resolution_s: f64) -> String {
     let minutes = (since_midnight_s / 60.0).floor();
     let seconds = since_midnight_s - minutes * 60.0;
