@@ -44,7 +44,7 @@ pub fn analyse(recording: &Recording) -> Findings {
         .map(notes_of::setting_cells)
         .collect();
     let carried = carry_forward(&cells);
-    let align_bursts = notes_of::align_bursts(&signal, &bursts, zero.zero_pa.value);
+    let align_bursts = notes_of::align_bursts(&bursts, &steady);
     let (align_list, prior) = notes_of::align_list(recording, &carried);
     let alignment = align_notes(&align_list, &align_bursts, prior);
 
@@ -52,7 +52,7 @@ pub fn analyse(recording: &Recording) -> Findings {
     defects.extend(states::find_scale_change(&found));
     exclude_by_health(&mut found, &defects);
 
-    let common = common_uncertainty(&signal, zero.zero_pa.u_common);
+    let common = common_uncertainty(&signal, zero.zero_pa.u_common, &found);
     let groups = states::form_states(&mut found, &common);
     let concluded = conclude::conclude(conclude::Inputs {
         settings,
@@ -79,12 +79,27 @@ pub fn analyse(recording: &Recording) -> Findings {
     }
 }
 
-fn common_uncertainty(signal: &Signal, u_pressure_zero_pa: f64) -> CommonUncertainty {
+/// Leakage of a positive-displacement meter as a share of the flow it was calibrated at: constant
+/// in volume per time, so that it bends the curve at low flow (common practice, no source).
+const U_METER_SLIP_RATIO: f64 = 0.005;
+
+fn common_uncertainty(
+    signal: &Signal,
+    u_pressure_zero_pa: f64,
+    found: &[BurstFinding],
+) -> CommonUncertainty {
+    let flows: Vec<f64> = found
+        .iter()
+        .filter(|b| b.steady.exclusion.is_none())
+        .filter_map(|b| b.steady.flow_m3_per_s.map(|q| q.value))
+        .collect();
+    #[allow(clippy::cast_precision_loss)]
+    let mean_flow = flows.iter().sum::<f64>() / (flows.len() as f64).max(1.0);
     CommonUncertainty {
         u_pressure_zero_pa,
         u_pressure_span_ratio: signal.pressure_sensor.u_span_ratio,
         u_flow_ratio: signal.flow_meter.u_pulse_volume_ratio,
-        ..CommonUncertainty::default()
+        u_flow_offset_m3_per_s: U_METER_SLIP_RATIO * mean_flow,
     }
 }
 
@@ -133,6 +148,11 @@ fn note_bursts(
         }
     }
     settle_unnoted(&mut found, alignment);
+    for i in &alignment.uncertain_bursts {
+        if let Some(burst) = found.get_mut(*i) {
+            burst.steady.exclusion = Some(Exclusion::AmbiguousNote);
+        }
+    }
     found
 }
 

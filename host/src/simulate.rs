@@ -1,1 +1,33 @@
 //! The rig that is not there: physics of its own, the firmware's own sampling code.
+//!
+//! Nothing here may name the analysis, and the physics shares no formula with it: if they agreed by
+//! construction, their agreement would prove nothing. The layers, each built on those before:
+//!
+//! - physics of one part each: [`liquid`], [`orifice`], [`hose`], [`fluid_path`], [`fan`], [`battery`],
+//!   [`pump`], [`control`], [`restriction`], and their play in time, [`rig`];
+//! - what sensors make of it: [`trace`] is the truth.
+
+pub mod answer;
+pub mod battery;
+pub mod control;
+pub mod fan;
+pub mod fluid_path;
+pub mod hose;
+pub mod index;
+pub mod liquid;
+pub mod meter;
+pub mod notebook;
+pub mod orifice;
+pub mod performance;
+pub mod pump;
+pub mod random;
+pub mod record;
+pub mod restriction;
+pub mod rig;
+pub mod rows;
+pub mod scenario;
+pub mod session;
+pub mod steady;
+pub mod trace;
+pub mod transducer;
+pub mod truth;

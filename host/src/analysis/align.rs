@@ -2,8 +2,9 @@
 //!
 //! A note describes the burst that it follows. Each possible pair has a cost, minus twice the
 //! logarithm of a likelihood, from the lag between the end of the burst and the time of the note
-//! (see `lag`), and from how well the control position of the note goes with the pressure that the
-//! line came back to after the burst: the same position gives the same stalled pressure. Bursts
+//! (see `lag`), and from how well the control position of the note goes with the spraying pressure
+//! of the burst: the same position with the same tip gives the same pressure. (The stalled pressure
+//! around a burst would not do: it often belongs to the position before or after.) Bursts
 //! without a note and notes without a burst have costs of their own. The assignment of least total
 //! cost is found by dynamic programming; order is never violated. The offset between the note
 //! taker's clock and the logger is part of the minimum.
@@ -51,7 +52,10 @@ pub struct Alignment {
     pub u_clock_offset_s: Option<f64>,
     /// Bursts that are the short pulls of a sync mark.
     pub sync_bursts: Vec<usize>,
-    /// True when the assignment as a whole cannot be known.
+    /// Bursts whose tip or coating differs between the chosen assignment and a close runner-up.
+    #[serde(default)]
+    pub uncertain_bursts: Vec<usize>,
+    /// True when the assignment as a whole cannot be known: the uncertain bursts are too many.
     pub is_ambiguous: bool,
 }
 
@@ -111,8 +115,8 @@ pub struct AlignNote {
 pub struct AlignBurst {
     /// When.
     pub burst: Burst,
-    /// Stalled pressure that the line came back to after the burst, Pa, where it was seen.
-    pub settled_pa: Option<f64>,
+    /// Spraying pressure, Pa, where it is known.
+    pub spraying_pa: Option<f64>,
 }
 
 /// What is known of the note taker's clock before looking.
@@ -127,11 +131,14 @@ pub enum ClockPrior {
 /// A runner-up that costs less than this much more is close: its likelihood is a twentieth or more
 /// of the chosen one's.
 const CLOSE_COST: f64 = 6.0;
-/// Relative standard deviation of the stalled pressure at one control position.
-const U_DIAL_RATIO: f64 = 0.04;
-/// Most that a mismatch of control position may cost: a wrongly noted position must not
-/// outweigh every time.
-const MOST_DIAL_COST: f64 = 14.0;
+/// Relative standard deviation of the spraying pressure at one control position with one tip.
+const U_DIAL_RATIO: f64 = 0.03;
+/// Most that a mismatch of control position may cost: a wrongly noted position, a restriction or a
+/// battery that gives out must not outweigh every time.
+const MOST_DIAL_COST: f64 = 9.0;
+/// Share of the noted bursts whose tip or coating may be uncertain before nothing is concluded: below
+/// it the uncertain ones are left out by name and the rest is sound.
+const MOST_UNCERTAIN_RATIO: f64 = 0.2;
 
 /// Matches notes to bursts.
 ///
@@ -242,17 +249,31 @@ impl Problem<'_> {
 
     /// Tries every burst as the one without a note: the settling above can be caught in a minimum
     /// where everything is shifted by one.
+    /// Then tries to give each note something else, as long as that makes the whole cheaper.
     fn polish(&self, mut best: Solution) -> Solution {
-        if self.bursts.len() <= self.observations.len() + self.sync_bursts.len()
-            || self.bursts.len() > 120
-        {
+        if self.bursts.len() > 120 {
             return best;
         }
-        for j in 0..self.bursts.len() {
-            let other = self.solve_at(best.offset_s, best.prior_cost, Some(j));
-            if other.cost < best.cost {
-                best = other;
+        if self.bursts.len() > self.observations.len() + self.sync_bursts.len() {
+            for j in 0..self.bursts.len() {
+                let other = self.solve_at(best.offset_s, best.prior_cost, Some(j));
+                if other.cost < best.cost {
+                    best = other;
+                }
             }
+        }
+        for _ in 0..6 {
+            let better = (0..self.observations.len())
+                .map(|k| self.runner_up(&best, k, best.path.burst_of_note[k]))
+                .min_by(|a, b| a.0.cost.total_cmp(&b.0.cost))
+                .filter(|(path, _)| path.cost < best.path.cost - 1e-9);
+            let Some((path, dials)) = better else { break };
+            best = Solution {
+                cost: path.cost + best.prior_cost,
+                path,
+                dials,
+                ..best
+            };
         }
         best
     }
@@ -263,16 +284,16 @@ impl Problem<'_> {
         for (k, burst) in path.burst_of_note.iter().enumerate() {
             let note = &self.notes[self.observations[k]];
             let (Some(dial), Some(p)) = (
-                note.dial.as_ref(),
+                dial_key(note),
                 burst
-                    .and_then(|j| self.bursts[j].settled_pa)
+                    .and_then(|j| self.bursts[j].spraying_pa)
                     .filter(|p| *p > 0.0),
             ) else {
                 continue;
             };
-            match seen.iter_mut().find(|(d, _)| d == dial) {
+            match seen.iter_mut().find(|(d, _)| *d == dial) {
                 Some((_, values)) => values.push(p.ln()),
-                None => seen.push((dial.clone(), vec![p.ln()])),
+                None => seen.push((dial, vec![p.ln()])),
             }
         }
         seen.into_iter()
@@ -297,11 +318,11 @@ impl Problem<'_> {
             })
             .collect();
         let mut runner_up_cost: Option<f64> = None;
-        let mut group_ambiguous = 0usize;
+        let mut uncertain_bursts: Vec<usize> = Vec::new();
         for (k, burst) in best.path.burst_of_note.iter().enumerate() {
             let note_index = self.observations[k];
             matches[note_index].burst_index = *burst;
-            let other = self.runner_up(best, k, *burst);
+            let (other, _) = self.runner_up(best, k, *burst);
             let extra = other.cost - best.path.cost;
             runner_up_cost =
                 Some(runner_up_cost.map_or(best.cost + extra, |c| c.min(best.cost + extra)));
@@ -309,10 +330,16 @@ impl Problem<'_> {
                 continue;
             }
             matches[note_index].other_burst_index = other.burst_of_note[k];
-            let (changes_group, changes_reading) = self.consequence(&best.path, &other);
-            matches[note_index].is_ambiguous = changes_group || changes_reading;
-            group_ambiguous += usize::from(changes_group);
+            let (regrouped, changes_reading) = self.consequence(&best.path, &other);
+            matches[note_index].is_ambiguous = changes_reading || !regrouped.is_empty();
+            uncertain_bursts.extend(regrouped);
         }
+        uncertain_bursts.sort_unstable();
+        uncertain_bursts.dedup();
+        let noted = best.path.burst_of_note.iter().flatten().count();
+        #[allow(clippy::cast_precision_loss)]
+        let is_ambiguous =
+            uncertain_bursts.len() as f64 > MOST_UNCERTAIN_RATIO * (noted as f64).max(1.0);
         Alignment {
             matches,
             cost: best.cost,
@@ -320,61 +347,71 @@ impl Problem<'_> {
             clock_offset_s: has_clock.then_some(best.offset_s),
             u_clock_offset_s: has_clock.then(|| self.offset_uncertainty(best)),
             sync_bursts: self.sync_bursts.to_vec(),
-            is_ambiguous: group_ambiguous > 0,
+            uncertain_bursts,
+            is_ambiguous,
         }
     }
 
     /// Best assignment that gives note `k` something else, its control positions settled anew: from
     /// the pressures of the chosen one, and from none.
-    fn runner_up(&self, best: &Solution, k: usize, burst: Option<usize>) -> Path {
-        let mut least: Option<Path> = None;
-        for mut dials in [best.dials.clone(), Vec::new()] {
-            for _ in 0..4 {
-                let mut costs = self.costs(best.offset_s, &dials);
-                costs.forbid_pair(k, burst);
-                let path = solve(&costs);
-                let settled = self.dial_pressures(&path);
-                let is_first = dials.is_empty();
-                dials = settled;
-                // Without pressures a path costs nothing for its positions: not comparable.
-                if !is_first && least.as_ref().is_none_or(|l| path.cost < l.cost) {
-                    least = Some(path);
-                } else if !is_first {
-                    break;
+    fn runner_up(
+        &self,
+        best: &Solution,
+        k: usize,
+        burst: Option<usize>,
+    ) -> (Path, Vec<(String, f64)>) {
+        let forbidden = |dials: &[(String, f64)]| {
+            let mut costs = self.costs(best.offset_s, dials);
+            costs.forbid_pair(k, burst);
+            costs
+        };
+        let mut least: Option<(Path, Vec<(String, f64)>)> = None;
+        // Settled from the chosen pressures, and from none at all.
+        for start in [best.dials.clone(), Vec::new()] {
+            let mut path = solve(&forbidden(&start));
+            for _ in 0..5 {
+                let dials = self.dial_pressures(&path);
+                let settled = solve(&forbidden(&dials));
+                let is_settled = settled.burst_of_note == path.burst_of_note;
+                path = settled;
+                if least.as_ref().is_none_or(|(l, _)| path.cost < l.cost) {
+                    least = Some((path.clone(), dials));
                 }
-                if dials.is_empty() {
+                if is_settled {
                     break;
                 }
             }
         }
-        least.unwrap_or_else(|| {
-            let mut costs = self.costs(best.offset_s, &[]);
-            costs.forbid_pair(k, burst);
-            solve(&costs)
-        })
+        least.unwrap_or_else(|| (solve(&forbidden(&[])), Vec::new()))
     }
 
-    /// Whether another path gives some burst another group, or another reading.
-    fn consequence(&self, best: &Path, other: &Path) -> (bool, bool) {
-        let mut changes = (false, false);
+    /// Bursts that another path puts into another group, and whether any burst gets another reading.
+    fn consequence(&self, best: &Path, other: &Path) -> (Vec<usize>, bool) {
+        let mut regrouped = Vec::new();
+        let mut changes_reading = false;
         for j in 0..self.bursts.len() {
             let (a, b) = (self.note_of(best, j), self.note_of(other, j));
-            if let (Some(a), Some(b)) = (a, b) {
-                changes.0 |= a.group_key != b.group_key;
-                changes.1 |= a.observed != b.observed || a.dial != b.dial;
-            } else if a.is_some() != b.is_some() {
-                let Some(noted) = a.or(b) else { continue };
-                changes.1 = true;
+            let is_regrouped = match (a, b) {
+                (Some(a), Some(b)) => {
+                    changes_reading |= a.observed != b.observed || a.dial != b.dial;
+                    a.group_key != b.group_key
+                }
                 // Left without a note, a burst takes the setting of its neighbours.
-                changes.0 |= self
-                    .notes
-                    .iter()
-                    .filter(|n| n.role == NoteRole::Observation)
-                    .any(|n| n.group_key != noted.group_key)
-                    && self.neighbours_differ(other, j, &noted.group_key);
+                (Some(noted), None) => {
+                    changes_reading = true;
+                    self.neighbours_differ(other, j, &noted.group_key)
+                }
+                (None, Some(noted)) => {
+                    changes_reading = true;
+                    self.neighbours_differ(best, j, &noted.group_key)
+                }
+                (None, None) => false,
+            };
+            if is_regrouped {
+                regrouped.push(j);
             }
         }
-        changes
+        (regrouped, changes_reading)
     }
 
     fn neighbours_differ(&self, path: &Path, j: usize, key: &str) -> bool {
@@ -409,13 +446,19 @@ impl Problem<'_> {
     }
 }
 
-fn dial_cost(note: &AlignNote, burst: &AlignBurst, dials: &[(String, f64)]) -> f64 {
-    let Some(settled) = burst.settled_pa.filter(|p| *p > 0.0) else {
-        return 0.0;
-    };
+/// What has one spraying pressure: a control position with one tip and coating.
+fn dial_key(note: &AlignNote) -> Option<String> {
     note.dial
         .as_ref()
-        .and_then(|dial| dials.iter().find(|(d, _)| d == dial))
+        .map(|dial| format!("{dial}\u{1f}{}", note.group_key))
+}
+
+fn dial_cost(note: &AlignNote, burst: &AlignBurst, dials: &[(String, f64)]) -> f64 {
+    let Some(settled) = burst.spraying_pa.filter(|p| *p > 0.0) else {
+        return 0.0;
+    };
+    dial_key(note)
+        .and_then(|dial| dials.iter().find(|(d, _)| *d == dial))
         .map_or(0.0, |(_, ln_p)| {
             ((settled.ln() - ln_p) / U_DIAL_RATIO)
                 .powi(2)

@@ -117,8 +117,8 @@ fn find_gaps(signal: &Signal) -> Vec<Defect> {
             to_s: gap.to_s,
             magnitude: Some(gap.to_s - gap.from_s),
             is_fatal: false,
-            consequence: "samples were lost here: a burst that lost more than a fiftieth of its \
-                          time is not used"
+            consequence: "samples were lost here: a burst across it is measured in its longest \
+                          complete part, or not used"
                 .to_owned(),
         })
         .collect()

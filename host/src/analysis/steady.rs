@@ -142,16 +142,17 @@ fn exclusion(
 ) -> Option<Exclusion> {
     let steady_s = stretch.to_s - stretch.from_s;
     if steady_s < thresholds::SHORTEST_STEADY_S {
+        let lost = signal
+            .gaps
+            .iter()
+            .find(|g| g.from_s < burst.end_s && g.to_s > burst.start_s);
+        if let Some(gap) = lost {
+            return Some(Exclusion::Gap { from_s: gap.from_s });
+        }
         return Some(Exclusion::TooShort {
             steady_s: steady_s.max(0.0),
             needed_s: thresholds::SHORTEST_STEADY_S,
         });
-    }
-    if let Some(gap) = signal.gaps.iter().find(|g| {
-        let lost_s = g.to_s.min(burst.end_s) - g.from_s.max(burst.start_s);
-        lost_s > thresholds::MOST_LOST_RATIO * burst.duration_s()
-    }) {
-        return Some(Exclusion::Gap { from_s: gap.from_s });
     }
     let drift_ratio = stretch.mean.map_or(0.0, |m| m.drift_ratio);
     if drift_ratio.abs() > thresholds::MOST_DRIFT_RATIO {
@@ -217,7 +218,6 @@ const CLOSING_S: f64 = 0.08;
 /// uncertainty. Where no beginning gives a small trend, the last half of the burst is
 /// returned with its trend, and the caller decides.
 fn steady_stretch(signal: &Signal, burst: &Burst) -> Stretch {
-    let end_s = burst.end_s - CLOSING_S;
     let lag_s = match signal.flow {
         FlowSignal::Rate { .. } => 1.2,
         FlowSignal::Edges { .. } => 0.0,
@@ -226,6 +226,8 @@ fn steady_stretch(signal: &Signal, burst: &Burst) -> Stretch {
         + OPENING_S
             .max(0.12 * burst.duration_s().min(10.0))
             .max(lag_s);
+    let (earliest_s, end_s) =
+        longest_without_gap(signal, earliest_s, burst.end_s - CLOSING_S, lag_s);
     let room_s = end_s - earliest_s;
     if room_s <= 0.0 {
         return Stretch {
@@ -256,6 +258,26 @@ fn steady_stretch(signal: &Signal, burst: &Burst) -> Stretch {
         to_s: end_s,
         mean: None,
     })
+}
+
+/// The longest part of a stretch in which nothing was lost; a rate needs its lag behind a gap.
+fn longest_without_gap(signal: &Signal, from_s: f64, to_s: f64, lag_s: f64) -> (f64, f64) {
+    let mut best = (from_s, from_s);
+    let mut begin_s = from_s;
+    for gap in &signal.gaps {
+        if gap.to_s <= from_s || gap.from_s >= to_s {
+            continue;
+        }
+        if gap.from_s - begin_s > best.1 - best.0 {
+            best = (begin_s, gap.from_s);
+        }
+        // The row behind a gap may hold the pulses of the gap: it is left out.
+        begin_s = gap.to_s + 1.0e-6 + lag_s;
+    }
+    if to_s - begin_s > best.1 - best.0 {
+        best = (begin_s, to_s);
+    }
+    best
 }
 
 fn pressure_mean(signal: &Signal, from_s: f64, to_s: f64) -> Option<RippleMean> {

@@ -4,7 +4,10 @@
 //! position, highest first. The shape is the physical one (control, then power, then displacement);
 //! with one tip only there is one point, and the curve is a step through it. No tails here.
 
+mod crossing;
 mod shape;
+
+pub use crossing::cross_curve;
 
 use serde::{Deserialize, Serialize};
 

@@ -17,10 +17,6 @@ pub const SMALL_DRIFT_RATIO: f64 = 0.01;
 /// the curve would shift the point by 0.07 %, still below its noise, but the control was not at work.
 pub const MOST_DRIFT_RATIO: f64 = 0.25;
 
-/// Share of a burst's time that may be lost before the burst is left out: edges lost in a gap
-/// bias the flow low by their share.
-pub const MOST_LOST_RATIO: f64 = 0.02;
-
 /// Fewest edges for a flow: three edges give two intervals, so that one can contradict the other.
 pub const FEWEST_EDGES: usize = 3;
 
@@ -63,10 +59,13 @@ pub const RISEN_FLOW_RATIO: f64 = 1.06;
 /// supply. Controls come back to the same pressure within 2 or 3 %.
 pub const SUPPLY_FELL_RATIO: f64 = 0.90;
 
-/// Fall of the supply voltage under load, from the recording's first bursts to its last, that makes
-/// the battery the cause when the supply curve fell. A lead, lithium or mains supply sags by
-/// a few per cent under load; a battery near its end falls by more than a tenth.
-pub const WEAK_BATTERY_RATIO: f64 = 0.90;
+/// Supply voltage under load, later over earlier, below which a fallen supply is the battery's doing. A
+/// pump that delivers less draws less, so that a sound supply's voltage *rises* when the inlet
+/// is restricted: any fall beyond the 2 % of the readings speaks against the inlet.
+pub const WEAK_BATTERY_RATIO: f64 = 0.97;
+/// The same ratio above which the supply is sound and the inlet or the pump is the cause. Between the
+/// two, the answer is undetermined.
+pub const SOUND_SUPPLY_RATIO: f64 = 0.985;
 
 /// Change of the coating's temperature between two states of one setting that makes temperature the
 /// first explanation of a move of the nozzle curve, K.

@@ -3,7 +3,7 @@
 use crate::analysis::align::{AlignBurst, AlignNote, ClockPrior, NoteClock, NoteRole};
 use crate::analysis::burst::Burst;
 use crate::analysis::group::Setting;
-use crate::analysis::signal::Signal;
+use crate::analysis::steady::SteadyMeasurement;
 use crate::recording::notes::{Note, NoteTime};
 use crate::recording::{Data, Recording};
 
@@ -133,34 +133,14 @@ impl Start {
     }
 }
 
-/// Bursts with the stalled pressure that the line came back to behind each.
-pub(super) fn align_bursts(signal: &Signal, bursts: &[Burst], zero_pa: f64) -> Vec<AlignBurst> {
+/// Bursts with their spraying pressures.
+pub(super) fn align_bursts(bursts: &[Burst], steady: &[SteadyMeasurement]) -> Vec<AlignBurst> {
     bursts
         .iter()
-        .enumerate()
-        .map(|(i, burst)| {
-            let next_s = bursts.get(i + 1).map_or(f64::INFINITY, |b| b.start_s);
-            AlignBurst {
-                burst: *burst,
-                settled_pa: settled(
-                    signal,
-                    burst.end_s + 0.2,
-                    (burst.end_s + 1.0).min(next_s - 0.05),
-                )
-                .map(|p| p - zero_pa),
-            }
+        .zip(steady)
+        .map(|(burst, steady)| AlignBurst {
+            burst: *burst,
+            spraying_pa: steady.pressure_pa.map(|p| p.value),
         })
         .collect()
-}
-
-fn settled(signal: &Signal, from_s: f64, to_s: f64) -> Option<f64> {
-    let lo = signal.t_s.partition_point(|t| *t < from_s);
-    let hi = signal.t_s.partition_point(|t| *t <= to_s).max(lo);
-    let mut p: Vec<f64> = signal.pressure_pa[lo..hi]
-        .iter()
-        .copied()
-        .filter(|p| p.is_finite())
-        .collect();
-    p.sort_by(f64::total_cmp);
-    p.get(p.len() / 2).copied()
 }

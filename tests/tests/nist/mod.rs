@@ -4,6 +4,8 @@
 
 // Each test file uses its own part of this module.
 #![allow(dead_code, unreachable_pub)]
+// Unwrapping is how a test fails.
+#![allow(clippy::unwrap_used)]
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;

@@ -1,13 +1,13 @@
 use super::*;
 
-fn burst(start_s: f64, length_s: f64, settled_bar: f64) -> AlignBurst {
+fn burst(start_s: f64, length_s: f64, spraying_bar: f64) -> AlignBurst {
     AlignBurst {
         burst: Burst {
             start_s,
             end_s: start_s + length_s,
             u_time_s: 0.02,
         },
-        settled_pa: Some(settled_bar * 1e5),
+        spraying_pa: Some(spraying_bar * 1e5),
     }
 }
 
@@ -80,7 +80,7 @@ fn a_test_pull_without_a_note_is_found_by_the_control_position() {
         .map(|(t, d)| note(minutes(*t), d, "415"))
         .collect();
     let mut pulls = bursts();
-    pulls[4].settled_pa = Some(100e5);
+    pulls[4].spraying_pa = Some(100e5);
     // Only the settled pressure tells that it is the 80 bar pull which has no note.
     check(&notes, &pulls, ClockPrior::Started, &[0, 2, 3, 4].map(Some));
 }
@@ -165,7 +165,7 @@ fn a_tip_change_that_cannot_be_placed_is_ambiguous_and_says_so() {
     let same: Vec<_> = bursts()
         .iter()
         .map(|b| AlignBurst {
-            settled_pa: Some(60e5),
+            spraying_pa: Some(60e5),
             ..*b
         })
         .collect();

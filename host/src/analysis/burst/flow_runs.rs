@@ -1,6 +1,6 @@
 //! Runs of flow: stretches in which edges keep coming, or a rate stays up.
 
-use crate::analysis::signal::{FlowSignal, Signal};
+use crate::analysis::signal::{FlowSignal, Gap, Signal};
 
 /// One stretch of flow.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -18,7 +18,7 @@ pub(super) struct FlowRun {
 /// Finds the runs of a signal, in order of time.
 pub(super) fn find_flow_runs(signal: &Signal) -> Vec<FlowRun> {
     match &signal.flow {
-        FlowSignal::Edges { t_s, .. } => runs_of_edges(t_s),
+        FlowSignal::Edges { t_s, .. } => runs_of_edges(t_s, &signal.gaps),
         FlowSignal::Rate { flow_m3_per_s } => runs_of_rate(&signal.t_s, flow_m3_per_s),
     }
 }
@@ -29,12 +29,15 @@ const PAUSE_INTERVALS: f64 = 2.6;
 /// Pauses shorter than this are strokes, whatever the meter, s.
 const SHORTEST_PAUSE_S: f64 = 0.3;
 
-fn runs_of_edges(t_s: &[f64]) -> Vec<FlowRun> {
+fn runs_of_edges(t_s: &[f64], gaps: &[Gap]) -> Vec<FlowRun> {
     let mut runs = Vec::new();
     let mut begin = 0;
     let mut recent: Vec<f64> = Vec::with_capacity(9);
     for i in 1..=t_s.len() {
-        let interval_s = t_s.get(i).map(|t| t - t_s[i - 1]);
+        // Time that was not recorded is no pause: a run goes on across a gap.
+        let interval_s = t_s
+            .get(i)
+            .map(|t| t - t_s[i - 1] - lost_between(gaps, t_s[i - 1], *t));
         let usual_s = median_of(&mut recent.clone());
         let limit_s = usual_s.map_or(1.6, |u| (PAUSE_INTERVALS * u).max(SHORTEST_PAUSE_S));
         match interval_s {
@@ -52,6 +55,13 @@ fn runs_of_edges(t_s: &[f64]) -> Vec<FlowRun> {
         }
     }
     runs
+}
+
+/// Time lost in gaps between two times, s.
+fn lost_between(gaps: &[Gap], from_s: f64, to_s: f64) -> f64 {
+    gaps.iter()
+        .map(|g| (g.to_s.min(to_s) - g.from_s.max(from_s)).max(0.0))
+        .sum()
 }
 
 fn push_run(runs: &mut Vec<FlowRun>, edges: &[f64]) {

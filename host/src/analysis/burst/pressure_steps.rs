@@ -143,18 +143,19 @@ impl PressureTrace {
     /// Pauses inside a stretch where pressure stood back near the level around it.
     pub(super) fn recoveries(&self, start_s: f64, end_s: f64) -> Vec<(f64, f64)> {
         let inside = self.between(start_s + 0.15, end_s - 0.15);
-        let (Some(low), Some(before), Some(after)) = (
-            quantile(&self.p_pa[inside.clone()], 0.25),
+        let (Some(crest), Some(before), Some(after)) = (
+            quantile(&self.p_pa[inside.clone()], 0.9),
             self.median_between(start_s - 0.4, start_s - 0.02),
             self.median_between(end_s + 0.05, end_s + 0.4),
         ) else {
             return Vec::new();
         };
         let top = before.min(after);
-        if top - low < self.least_step_pa(top) {
+        // Where the crests of the ripple reach the stalled level, a crest cannot be told from a pause.
+        if top - crest < self.least_step_pa(top) {
             return Vec::new();
         }
-        let level = low + 0.7 * (top - low);
+        let level = crest + 0.5 * (top - crest);
         let mut pauses: Vec<(f64, f64)> = Vec::new();
         let mut since: Option<f64> = None;
         for i in inside {

@@ -230,7 +230,7 @@ impl Pass {
     fn over(ready: &Ready, scales: &[(f64, f64)], low: f64, high: f64) -> Self {
         let step = (high - low) / (PASS_POINTS - 1) as f64;
         let at = |i: usize| low + step * i as f64;
-        let mut logs = vec![Vec::with_capacity(scales.len()); PASS_POINTS];
+        let mut logs: Vec<Vec<f64>> = vec![Vec::new(); PASS_POINTS];
         for &(s, ln_prior) in scales {
             let cuts = Cuts::new(&ready.by_category, s);
             let mut warm = None;

@@ -59,10 +59,14 @@ fn phase_scatter(t_s: &[f64], u_t_s: &[f64], interval_s: f64) -> f64 {
         .sqrt()
 }
 
+/// Averaging time of rates that loggers make from counts, s (common practice, no source).
+const RATE_AVERAGING_S: f64 = 1.0;
+
 /// Mean of a rate, with the step that it moves in as quantisation.
 ///
-/// A rate that a logger made from counts moves in steps; over the window the counts telescope, so
-/// that the mean is uncertain by about one step over the number of independent seconds.
+/// A rate that a logger made from counts moves in steps as large as its scatter. Over the window the
+/// counts telescope: what is left is one step at either end, averaged over the window. A rate that
+/// moves continuously is a noisy reading instead, one independent value a second.
 pub(super) fn rate_mean(t_s: &[f64], rate: &[f64]) -> Option<FlowMean> {
     let finite: Vec<(f64, f64)> = t_s
         .iter()
@@ -78,14 +82,16 @@ pub(super) fn rate_mean(t_s: &[f64], rate: &[f64]) -> Option<FlowMean> {
     let n = finite.len() as f64;
     let mean = finite.iter().map(|(_, q)| q).sum::<f64>() / n;
     let variance = finite.iter().map(|(_, q)| (q - mean).powi(2)).sum::<f64>() / (n - 1.0);
-    // Averaging of about a second makes samples within a second one observation.
-    let independent = (to_s - from_s).max(1.0);
+    let seconds = ((to_s - from_s) / RATE_AVERAGING_S).max(1.0);
     let step = smallest_step(&finite);
-    let u = (variance / independent)
-        .sqrt()
-        .max(step / (independent * 6f64.sqrt()));
+    let is_counted = step > 0.5 * variance.sqrt();
+    let (u, dof) = if is_counted {
+        (step / (seconds * 6f64.sqrt()), f64::INFINITY)
+    } else {
+        ((variance / seconds).sqrt(), (seconds - 1.0).max(1.0))
+    };
     Some(FlowMean {
-        flow_m3_per_s: Estimate::new(mean, u, 0.0).with_dof((independent - 1.0).max(1.0)),
+        flow_m3_per_s: Estimate::new(mean, u, 0.0).with_dof(dof),
         from_s,
         to_s,
         n_edges: 0,

@@ -393,8 +393,13 @@ fn supply_fell(case: &Case) -> Option<Verdict> {
         Some(r) if r < limit::WEAK_BATTERY_RATIO => {
             draft(case, VerdictKind::WeakBattery, confidence).next(NextTrial::RepeatWithFullBattery)
         }
-        Some(_) => draft(case, VerdictKind::RestrictionInlet, confidence)
-            .next(NextTrial::RepeatAfterCleaning),
+        Some(r) if r > limit::SOUND_SUPPLY_RATIO => {
+            draft(case, VerdictKind::RestrictionInlet, confidence)
+                .next(NextTrial::RepeatAfterCleaning)
+        }
+        Some(_) => draft(case, VerdictKind::Undetermined, 0.5)
+            .because("battery_or_inlet")
+            .next(NextTrial::RepeatWithFullBattery),
         None if !change.has_battery => draft(case, VerdictKind::RestrictionInlet, confidence)
             .next(NextTrial::RepeatAfterCleaning),
         None => draft(case, VerdictKind::Undetermined, 0.5)

@@ -9,6 +9,7 @@ use crate::analysis::verdict::SupplyChange;
 use crate::estimate::Estimate;
 use crate::findings::BurstFinding;
 use crate::recording::settings::Settings;
+use statrs::distribution::{ContinuousCDF, Normal};
 
 /// What a control comes back to from pull to pull, relative (common practice, no source).
 const U_CONTROL_RATIO: f64 = 0.015;
@@ -75,7 +76,11 @@ fn full_bursts<'a>(
         .collect()
 }
 
-/// The clearest step of the pressure held at full position by this setting.
+/// How the pressure held at full position by this setting fell: its last burst against its best.
+///
+/// A battery gives out gradually and an inlet clogs at once; the last against the best catches
+/// both. Its scatter is not taken from the bursts, which a gradual fall would inflate, but from what
+/// a control repeats within.
 pub(super) fn supply_change(
     settings: &Settings,
     bursts: &[BurstFinding],
@@ -83,28 +88,32 @@ pub(super) fn supply_change(
     supply: &[SupplyCurve],
 ) -> Option<SupplyChange> {
     let list = full_bursts(bursts, group, supply);
-    let ln_p: Vec<f64> = list
+    let (last, earlier) = list.split_last()?;
+    let best = earlier
         .iter()
-        .filter_map(|b| b.steady.pressure_pa.map(|p| p.value.ln()))
-        .collect();
-    let step = find_step(&ln_p, 1, U_CONTROL_RATIO)?;
-    let ratio = step.size.exp();
-    let mean_v = |part: &[&BurstFinding]| {
-        let volts: Vec<f64> = part.iter().filter_map(|b| b.steady.supply_v).collect();
-        #[allow(clippy::cast_precision_loss)]
-        let mean = volts.iter().sum::<f64>() / volts.len() as f64;
-        mean.is_finite().then_some(mean)
-    };
-    let voltage_ratio = mean_v(&list[..step.at])
-        .zip(mean_v(&list[step.at..]))
+        .max_by(|a, b| held_pa(a).total_cmp(&held_pa(b)))?;
+    let ratio = held_pa(last) / held_pa(best);
+    let u_ratio = std::f64::consts::SQRT_2 * U_CONTROL_RATIO;
+    let z = ratio.ln().abs() / u_ratio;
+    #[allow(clippy::cast_precision_loss)]
+    let places = earlier.len() as f64;
+    let tail = Normal::new(0.0, 1.0).map_or(1.0, |n| 2.0 * (1.0 - n.cdf(z)));
+    let voltage_ratio = best
+        .steady
+        .supply_v
+        .zip(last.steady.supply_v)
         .filter(|(before, _)| *before > 0.0)
         .map(|(before, behind)| behind / before);
     Some(SupplyChange {
-        held_ratio: Estimate::new(ratio, ratio * step.u_size, 0.0),
-        p_value: step.p_value,
+        held_ratio: Estimate::new(ratio, ratio * u_ratio, 0.0),
+        p_value: (tail * places).min(1.0),
         voltage_ratio,
         has_battery: settings.limits.battery_v.is_some(),
     })
+}
+
+fn held_pa(b: &BurstFinding) -> f64 {
+    b.steady.pressure_pa.map_or(f64::NAN, |p| p.value)
 }
 
 /// Points of a group at full position in the latest state of the supply.
