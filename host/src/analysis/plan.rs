@@ -78,6 +78,12 @@ pub enum PlanError {
     /// No nozzle curve in this coating.
     #[error("no tip was measured with this coating; record one tip at three pressures")]
     NoCurve,
+    /// A tip's size is not known.
+    #[error("tip {tip} has no orifice size in its code or the settings; add it to session.toml")]
+    NoOrifice {
+        /// The tip's label.
+        tip: String,
+    },
     /// A diameter or tolerance is no usable number.
     #[error(
         "orifice {:.3} mm with a relative uncertainty of {u_ratio}; the first must be above zero, the second \
