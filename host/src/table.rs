@@ -60,7 +60,6 @@ fn burst_columns(findings: &Findings) -> Vec<Column> {
     };
     let bar = |e: Option<Estimate>, part: fn(&Estimate) -> f64| e.map(|e| part(&e) / 1e5);
     let l_min = |e: Option<Estimate>, part: fn(&Estimate) -> f64| e.map(|e| part(&e) * 6e4);
-    #[allow(clippy::cast_precision_loss)]
     vec![
         number("burst", &|i, _| Some(i as f64 + 1.0)),
         number("start_s", &|_, b| Some(b.burst.start_s)),

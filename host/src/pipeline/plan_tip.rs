@@ -121,7 +121,7 @@ fn same_coating<'a>(findings: &'a Findings, question: &Question) -> Vec<&'a Grou
         let same_tip = |g: &&GroupFinding| {
             (&g.group.tip, &g.group.tip_family) == (&group.group.tip, &group.group.tip_family)
         };
-        match latest.iter().position(|g| same_tip(g)) {
+        match latest.iter().position(same_tip) {
             Some(i) if latest[i].group.phase <= group.group.phase => latest[i] = group,
             Some(_) => {}
             None => latest.push(group),

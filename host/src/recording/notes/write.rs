@@ -33,7 +33,7 @@ pub(super) fn row(note: &Note, columns: &[&str], utc_offset_s: f64) -> String {
 }
 
 /// The columns that a note fills.
-pub(super) fn filled<'n>(note: &'n Note) -> Vec<&'n str> {
+pub(super) fn filled(note: &Note) -> Vec<&str> {
     let known = COLUMNS
         .into_iter()
         .filter(|c| !cell(note, c, 0.0).is_empty());

@@ -18,7 +18,7 @@ fn a_table_is_written_as_it_was_read() {
                 0.0595,,,,,,,\n";
     assert_eq!(
         text_of(&Data::Samples(read(text.as_bytes()).unwrap())),
-        text.replace("0.0195", "0.0195")
+        text.to_owned()
     );
     let rate = "t_s,pressure_bar,flow_l_min\n0,61.5,2.345\n1,62,\n";
     assert_eq!(
