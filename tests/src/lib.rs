@@ -4,3 +4,5 @@ pub mod board_feed;
 pub mod check_file;
 pub mod score;
 pub mod truth;
+pub mod scratch;
+pub mod wire_log;
