@@ -10,6 +10,7 @@
 pub mod answer;
 pub mod battery;
 pub mod control;
+pub mod device;
 pub mod fan;
 pub mod fluid_path;
 pub mod hose;
