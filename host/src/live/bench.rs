@@ -252,9 +252,7 @@ impl Bench {
     fn take_slow(&mut self, slow: &Slow, arrived_unix_s: f64) {
         let t_s = self.timeline.observe(slow.device_ticks, arrived_unix_s);
         let Some(hello) = &self.hello else { return };
-        let value = |quantity, code: Option<i32>| {
-            Some(hello.channel(quantity)?.value_of(code?))
-        };
+        let value = |quantity, code: Option<i32>| Some(hello.channel(quantity)?.value_of(code?));
         let readings = [
             (Quantity::SupplyVoltage, slow.supply_voltage_code),
             (Quantity::SupplyCurrent, slow.supply_current_code),
