@@ -1,11 +1,15 @@
 //! A scenario as a recording, with its truth: in memory, or as a folder like any other.
 
 use std::convert::Infallible;
+use std::fs::{self, File};
+use std::io::{self, BufWriter, Write};
 use std::path::Path;
 
 use crate::recording::decode::{Decoded, Decoder};
-use crate::recording::log::{ARRIVAL_INTERVAL_S, Arrival};
-use crate::recording::{Data, LoadDefect, Recording};
+use crate::recording::folder::{self, CreateError};
+use crate::recording::log::{ARRIVAL_INTERVAL_S, Arrival, LogWriter};
+use crate::recording::notes::{self, Note};
+use crate::recording::{Data, LoadDefect, Recording, samples, settings};
 
 use super::answer::answers;
 use super::device::run_logger;
@@ -16,6 +20,9 @@ use super::rows::log_rows;
 use super::scenario::{Logging, Scenario};
 use super::session::settings_of;
 use super::truth::Truth;
+
+/// Name of the truth inside a simulated recording's folder: a JSON list, one entry a subject.
+pub const TRUTH: &str = "truth.json";
 
 /// Everything of a scenario but its log.
 struct Outcome {
@@ -100,4 +107,52 @@ fn log_device(
     decoder.push(&bytes);
     let Decoded { log, defects, .. } = decoder.finish();
     (Data::Device(log), defects, n_samples)
+}
+
+/// Carries a scenario out into a new recording folder: the firmware's bytes as they arrived (or rows), notes,
+/// settings, and the truth as [`TRUTH`]. Returns the truths, the subject's first.
+///
+/// # Errors
+/// A folder that is there already, or what the system says; nothing is left behind then.
+pub fn run(scenario: &Scenario, path: &Path) -> Result<Vec<Truth>, CreateError> {
+    let outcome = carry_out(scenario);
+    let mut truths = Vec::new();
+    folder::create_whole(path, |new| {
+        let n_samples = write_log(scenario, &outcome, new)?;
+        truths = answers(scenario, &outcome.performance, &outcome.notes, n_samples);
+        let rows: Vec<Note> = outcome.notes.iter().map(|w| w.note.clone()).collect();
+        let offset_s = scenario.start.utc_offset_s;
+        fs::write(new.join(folder::NOTES), notes::write(&rows, offset_s))?;
+        let session = settings::write(&settings_of(scenario));
+        fs::write(new.join(folder::SESSION), session)?;
+        let json = serde_json::to_string(&truths).map_err(io::Error::other)?;
+        fs::write(new.join(TRUTH), json)
+    })?;
+    Ok(truths)
+}
+
+/// Writes the sensors' part of a folder. Returns its rows or samples.
+fn write_log(scenario: &Scenario, outcome: &Outcome, new: &Path) -> io::Result<usize> {
+    match &scenario.logging {
+        Logging::Device { sample_rate_hz } => {
+            let mut writer = LogWriter::create(new)?;
+            let n_samples = run_logger(
+                scenario,
+                &outcome.performance,
+                &outcome.edges_s,
+                *sample_rate_hz,
+                |portion, host_unix_s| writer.append_unsynced(portion, host_unix_s),
+            )?;
+            writer.sync()?;
+            Ok(n_samples)
+        }
+        Logging::Rows(form) => {
+            let table = log_rows(scenario, &outcome.performance, &outcome.edges_s, form);
+            let n_rows = table.t_s.len();
+            let mut to = BufWriter::new(File::create(new.join(folder::SAMPLES))?);
+            samples::write(&Data::Samples(table), &mut to)?;
+            to.flush()?;
+            Ok(n_rows)
+        }
+    }
 }
