@@ -9,7 +9,7 @@ use super::index::real;
 use super::notebook::WrittenNote;
 use super::performance::{Performance, Pulled};
 use super::rig::path_of;
-use super::scenario::{Logging, PullKind, Scenario, Setting, TimeStyle};
+use super::scenario::{Expected, Logging, PullKind, Scenario, Setting, TimeStyle};
 use super::steady::{SupplyState, delivery_m3_per_s, settle};
 use super::truth::{
     AdviceTruth, Asked, Errors, Grader, Hold, PlanAnswer, PlanQuestion, Refusal, Subject, Supply,
@@ -33,25 +33,59 @@ fn l_min(flow_m3_per_s: f64) -> f64 {
     CubicMetrePerSecond(flow_m3_per_s).as_l_min()
 }
 
-/// The truth beside a recording of `performance`, whose notes are `notes` and which has
-/// `n_samples` rows or pressure samples.
+/// The truths beside a recording of `performance`, whose notes are `notes` and which has `n_samples`
+/// rows or pressure samples: one for the scenario's subject, then one for each other that it
+/// expects something of. Never empty.
 #[must_use]
-pub fn answer(
+pub fn answers(
     scenario: &Scenario,
     performance: &Performance,
     notes: &[WrittenNote],
     n_samples: usize,
-) -> Truth {
-    let expected = &scenario.expected;
+) -> Vec<Truth> {
     let groups = groups_of(scenario, performance);
+    let supply = supply_of(scenario, performance);
+    let shared = Shared {
+        bursts: performance
+            .pulls
+            .iter()
+            .map(|pulled| burst_of(scenario, pulled))
+            .collect(),
+        notes: notes_of(scenario, notes),
+        errors: errors_of(scenario, &groups, n_samples),
+        groups,
+        supply,
+    };
+    std::iter::once(&scenario.expected)
+        .chain(&scenario.others)
+        .map(|expected| answer(scenario, performance, expected, &shared))
+        .collect()
+}
+
+/// What the truths of one recording have in common.
+struct Shared {
+    groups: Vec<TruthGroup>,
+    supply: Supply,
+    bursts: Vec<TruthBurst>,
+    notes: Vec<TruthNote>,
+    errors: Errors,
+}
+
+fn answer(
+    scenario: &Scenario,
+    performance: &Performance,
+    expected: &Expected,
+    shared: &Shared,
+) -> Truth {
     let subject = subject_of(scenario, &expected.subject);
-    let plan = plan_of(scenario, performance);
+    let plan = plan_of(scenario, performance, expected);
     let question = plan.as_ref().map(|p| PlanQuestion {
         tip: p.tip.clone(),
         material: p.material.clone(),
         thinner_pct: p.thinner_pct,
         dial: p.dial.clone(),
     });
+    let person = &scenario.person;
     Truth {
         schema: 1,
         case: scenario.name.clone(),
@@ -65,20 +99,16 @@ pub fn answer(
             reason: expected.refusal.unwrap_or_default().into(),
         },
         limit_kind: expected.limit_kind.into(),
-        hold: hold_of(scenario, performance),
-        supply_max_dial: supply_of(scenario, performance),
-        bursts: performance
-            .pulls
-            .iter()
-            .map(|pulled| burst_of(scenario, pulled))
-            .collect(),
-        notes: notes_of(scenario, notes),
+        hold: hold_of(scenario, performance, expected),
+        supply_max_dial: shared.supply.clone(),
+        bursts: shared.bursts.clone(),
+        notes: shared.notes.clone(),
         grader: Grader {
-            style: style_word(scenario.person.style).into(),
-            grader_spread: scenario.person.grader_spread,
-            watch_offset_s: scenario.person.watch_offset_s,
+            style: style_word(person.style).into(),
+            grader_spread: person.grader_spread,
+            watch_offset_s: person.watch_offset_s,
         },
-        errors: errors_of(scenario, &groups, n_samples),
+        errors: shared.errors.clone(),
         advice: AdviceTruth {
             allowed: owned(expected.advice.allowed),
             forbidden: owned(expected.advice.forbidden),
@@ -87,7 +117,7 @@ pub fn answer(
             subject: subject.clone(),
             plan: question,
         },
-        groups,
+        groups: shared.groups.clone(),
         subject,
         plan,
     }
@@ -229,8 +259,8 @@ fn count_distinct(mut pressures: Vec<f64>) -> usize {
 }
 
 /// The subject at full dial with everything as at the start.
-fn hold_of(scenario: &Scenario, performance: &Performance) -> Hold {
-    let setting = &scenario.expected.subject;
+fn hold_of(scenario: &Scenario, performance: &Performance, expected: &Expected) -> Hold {
+    let setting = &expected.subject;
     let material_k = performance
         .pulls
         .iter()
@@ -309,10 +339,14 @@ fn notes_of(scenario: &Scenario, notes: &[WrittenNote]) -> Vec<TruthNote> {
 }
 
 /// The asked tip at full dial, everything else as the subject.
-fn plan_of(scenario: &Scenario, performance: &Performance) -> Option<PlanAnswer> {
-    let tip = scenario.expected.asked_tip.as_ref()?;
+fn plan_of(
+    scenario: &Scenario,
+    performance: &Performance,
+    expected: &Expected,
+) -> Option<PlanAnswer> {
+    let tip = expected.asked_tip.as_ref()?;
     let rig = &scenario.rig;
-    let setting = &scenario.expected.subject;
+    let setting = &expected.subject;
     let pulls = &performance.pulls;
     let material_k = pulls.iter().map(|p| p.material_k).sum::<f64>() / real(pulls.len().max(1));
     let state = scenario.liquids[setting.liquid].at(material_k, setting.thinner_ratio);

@@ -1,11 +1,12 @@
 //! The fan on the wall: when its edges stay heavy, how thick it lays the film, when the film runs.
 //!
 //! An even fan needs a sheet thin enough and fast enough to break up before its edges gather. The
-//! measure used here is a product of powers of the Reynolds and Weber numbers of the jet and of how
-//! widely the opening is spread; each formulation needs its own value of it. Its trends are what the
-//! trade reports: thinner, warmer, a larger opening and a narrower fan clear the tails, and so does
-//! pressure. The exponents are chosen, not published. The film is what lands on the area swept; it
-//! runs when it is thicker than its yield stress can hold.
+//! measure used here is a product of powers of the Reynolds and Weber numbers of the jet, of how widely
+//! the opening is spread and of how far the wall is; each formulation needs its own value of it. Its
+//! trends are what the trade reports: thinner, warmer, a larger opening and a narrower fan clear the
+//! tails, and so does pressure. The exponents are chosen, not published: the pressure that clears then
+//! goes with viscosity to the power 0.7, with the fan's width to 0.5 and with the opening to -1. The film
+//! is what lands on the area swept; it runs when it is thicker than its yield stress can hold.
 
 use super::fluid_path::{FluidPath, PathPoint};
 use super::liquid::LiquidState;
@@ -39,6 +40,9 @@ impl Pass {
     }
 }
 
+/// Distance from gun to wall, m: about 12 inches (common practice, no source).
+const WALL_DISTANCE_M: f64 = 0.305;
+
 /// How well the fan breaks up at a pressure before the opening, on the scale of
 /// [`super::liquid::Liquid::tail_number`].
 #[must_use]
@@ -47,7 +51,10 @@ pub fn evenness(state: &LiquidState, orifice: &Orifice, fan_width_m: f64, tip_pa
     let reynolds = orifice.reynolds(state, jet_m_per_s);
     let weber = state.density_kg_per_m3 * jet_m_per_s.powi(2) * orifice.diameter_m
         / state.surface_tension_n_per_m;
-    reynolds.powf(0.4) * weber.powf(0.3) * (orifice.diameter_m / fan_width_m).powf(0.3)
+    reynolds.powf(0.42)
+        * weber.powf(0.39)
+        * (orifice.diameter_m / fan_width_m).powf(0.30)
+        * (WALL_DISTANCE_M / orifice.diameter_m).powf(0.51)
 }
 
 /// Pressure before the opening, Pa, from which the fan is even; searched between 1 kPa and 1 GPa.
@@ -123,6 +130,29 @@ mod tests {
         assert!(clear(20.0, 0.0, 1.0, 0.5 * WIDTH_M) < base);
         // From a warm shop to an overnight van the pressure changes by a factor of several.
         assert!(clear(3.0, 0.0, 1.0, WIDTH_M) / clear(28.0, 0.0, 1.0, WIDTH_M) > 2.0);
+    }
+
+    /// The exponents as the module states them, for a liquid whose viscosity does not depend on shear.
+    #[test]
+    fn clearing_pressure_goes_with_the_stated_powers() {
+        let mut plain = test_enamel();
+        plain.rest_viscosity_pa_s = plain.high_shear_viscosity_pa_s;
+        let orifice = test_path().orifice;
+        let clear = |viscosity_factor: f64, diameter_factor: f64, width_m: f64| {
+            let mut liquid = plain.clone();
+            liquid.rest_viscosity_pa_s *= viscosity_factor;
+            liquid.high_shear_viscosity_pa_s *= viscosity_factor;
+            let piece = Orifice {
+                diameter_m: orifice.diameter_m * diameter_factor,
+                ..orifice
+            };
+            clear_tip_pa(&liquid.at(REFERENCE_K, 0.0), &piece, width_m)
+        };
+        let base = clear(1.0, 1.0, WIDTH_M);
+        let power = |pressure_pa: f64| (pressure_pa / base).log2();
+        assert!((power(clear(2.0, 1.0, WIDTH_M)) - 0.7).abs() < 1e-6);
+        assert!((power(clear(1.0, 2.0, WIDTH_M)) + 1.0).abs() < 1e-6);
+        assert!((power(clear(1.0, 1.0, 2.0 * WIDTH_M)) - 0.5).abs() < 1e-6);
     }
 
     #[test]

@@ -189,6 +189,16 @@ fn observe(scenario: &Scenario, pulled: &Pulled, note: &mut Note, random: &mut R
         // The reading is the longest tooth that is wet.
         note.comb_m = Some((film_m / COMB_STEP_M).floor() * COMB_STEP_M);
     }
+    if random.chance(person.catch_ratio) {
+        let caught_s = random.uniform(0.6, 0.95) * (pulled.end_s - pulled.start_s);
+        let caught_kg = pulled.flow_m3_per_s * path.state.density_kg_per_m3 * caught_s;
+        // A kitchen balance shows grams, a thumb stops the clock to a tenth of a second.
+        note.catch_kg = Some((caught_kg * 1e3 + random.normal(0.7)).round().max(0.0) / 1e3);
+        note.catch_s = Some(((caught_s + random.normal(0.1)) * 10.0).round() / 10.0);
+    }
+    if random.chance(0.12) && !person.remarks.is_empty() {
+        note.text = filled(random.pick(person.remarks));
+    }
     if random.chance(person.blank_ratio) {
         if random.chance(0.3) {
             note.tails = None;

@@ -60,6 +60,8 @@ pub struct Scenario {
     pub logging: Logging,
     /// What a reader of the recording should come to.
     pub expected: Expected,
+    /// The same for other tips and coatings of the recording.
+    pub others: Vec<Expected>,
 }
 
 /// When logger time was zero.
@@ -177,6 +179,10 @@ pub struct Person {
     pub film_spread: f64,
     /// Part of the notes with a comb reading.
     pub comb_ratio: f64,
+    /// Part of the notes with a timed catch.
+    pub catch_ratio: f64,
+    /// Remarks that go into the text column now and then.
+    pub remarks: &'static [&'static str],
     /// Part of the notes in which one of the observations is left out.
     pub blank_ratio: f64,
     /// Part of the notes written only together with the next.

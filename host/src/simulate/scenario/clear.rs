@@ -3,7 +3,7 @@
 //! A trial near the border between two kinds has no right answer. What truly happened must lie well
 //! inside its kind; nobody would ask a person to tell a sag of 9 % from one of 11 % either.
 
-use super::super::answer::answer;
+use super::super::answer::answers;
 use super::super::performance::perform;
 use super::super::scenario::Scenario;
 use super::super::truth::{Truth, TruthBurst, TruthGroup};
@@ -12,7 +12,7 @@ use super::TrialKind;
 /// Carries the scenario out and judges the truth.
 #[must_use]
 pub fn is_clear(kind: TrialKind, scenario: &Scenario) -> bool {
-    let truth = answer(scenario, &perform(scenario), &[], 0);
+    let truth = answers(scenario, &perform(scenario), &[], 0).swap_remove(0);
     let Some(subject) = subject_group(&truth) else {
         return false;
     };

@@ -51,6 +51,15 @@ const TIPS: [(u32, u32, &str); 22] = [
     (6, 25, "standard"),
 ];
 
+/// What people write besides.
+const REMARKS: [&str; 5] = [
+    "second panel, left to right",
+    "held a hand's breadth closer",
+    "hose moved to the other side",
+    "sun on the panel now",
+    "looks like the one before, more or less",
+];
+
 /// A coating. Tails and runs are not set yet: see [`super::size`].
 pub fn draw_liquid(random: &mut RandomStream) -> Liquid {
     let high_shear_viscosity_pa_s = random.log_uniform(0.012, 0.075);
@@ -97,7 +106,7 @@ fn tip_at(place: usize, random: &mut RandomStream) -> TipPiece {
     let (fan, thou, family) = TIPS[place.min(TIPS.len() - 1)];
     let area_error = random.normal(0.018).clamp(-0.04, 0.04);
     let land_ratio = random.uniform(1.8, 3.2);
-    let edge_factor = random.uniform(0.93, 1.0);
+    let edge_factor = random.uniform(0.86, 0.99);
     TipPiece {
         used_h: (random.uniform(0.5, 18.0) * 10.0).round() / 10.0,
         ..TipPiece::of_code(fan, thou, family, area_error, land_ratio, edge_factor)
@@ -109,7 +118,7 @@ fn tip_at(place: usize, random: &mut RandomStream) -> TipPiece {
 /// They are of one make: land and edge alike, openings each off on their own.
 pub fn draw_box(count: usize, random: &mut RandomStream) -> Vec<TipPiece> {
     let first = random.whole(0, TIPS.len() - 1 - 2 * count);
-    let (land_ratio, edge_factor) = (random.uniform(1.8, 3.2), random.uniform(0.93, 1.0));
+    let (land_ratio, edge_factor) = (random.uniform(1.8, 3.2), random.uniform(0.86, 0.99));
     let mut tips: Vec<TipPiece> = Vec::new();
     let mut place = first;
     while tips.len() < count && place < TIPS.len() {
@@ -266,6 +275,8 @@ pub fn draw_person(random: &mut RandomStream) -> Person {
         grader_spread: random.uniform(0.03, 0.075),
         film_spread: random.uniform(0.02, 0.05),
         comb_ratio: random.uniform(0.0, 0.45),
+        catch_ratio: if random.chance(0.15) { 0.25 } else { 0.0 },
+        remarks: &REMARKS,
         blank_ratio: random.uniform(0.0, 0.15),
         late_ratio: if random.chance(0.2) { 0.2 } else { 0.0 },
         repeats_setting: random.chance(0.5),

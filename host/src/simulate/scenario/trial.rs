@@ -297,6 +297,7 @@ impl Draft {
             plan,
             logging: self.logging,
             expected,
+            others: Vec::new(),
             rig: self.rig,
         }
     }

@@ -132,6 +132,7 @@ pub(super) fn prediction(random: &mut RandomStream) -> Scenario {
         }
     });
     draft.tip = tips[0].clone();
+    draft.person.catch_ratio = 0.2;
     let held_pa = draft.held_tap_pa();
     draft.set_thresholds(
         held_pa * random.uniform(0.6, 0.8),
