@@ -6,6 +6,7 @@
 
 pub mod args;
 mod completions;
+mod demo;
 mod hints;
 mod import;
 mod man;
@@ -64,6 +65,7 @@ impl Stop {
 #[must_use]
 pub fn run(cli: &Cli) -> Outcome {
     let result = match &cli.verb {
+        Verb::Demo(args) => demo::run(args),
         Verb::Import(args) => import::run(args),
         Verb::Report(args) => report::run(args),
         Verb::Completions(args) => completions::run(args),

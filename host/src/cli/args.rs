@@ -30,6 +30,8 @@ pub struct Cli {
 /// The verbs.
 #[derive(Debug, Subcommand)]
 pub enum Verb {
+    /// Run the whole job with nothing plugged in: a simulated rig, its notes, fit and report.
+    Demo(DemoArgs),
     /// Read samples.csv, notes.csv and session.toml into a recording folder.
     Import(ImportArgs),
     /// Align, fit, decide, and write the report of one or more recordings.

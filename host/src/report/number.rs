@@ -29,30 +29,20 @@ pub(crate) enum Kind {
     Orifice,
     /// Film thickness.
     Film,
-    /// Fan width and distance.
-    Width,
     /// A share, shown in percent.
     Percent,
     /// A factor or exponent without unit.
     Plain,
     /// Time or duration.
     Time,
-    /// Clock offsets and hours used.
-    Hours,
     /// Frequency.
     Frequency,
     /// Voltage.
     Voltage,
-    /// Current.
-    Current,
     /// Power.
     Power,
     /// Hand speed.
     Speed,
-    /// Mass.
-    Mass,
-    /// Volume of one pulse.
-    PulseVolume,
     /// Pulses per litre.
     PerLitre,
     /// Pressure per flow, the linear term of the two-term form.
@@ -79,11 +69,9 @@ impl Show {
             Kind::Flow => self.units.flow.from_m3_per_s(CubicMetrePerSecond(si)),
             Kind::Temperature => Kelvin(si).as_celsius(),
             Kind::Orifice if self.units.orifice == OrificeUnit::Thou => Metre(si).as_thou(),
-            Kind::Orifice | Kind::Width => Metre(si).as_mm(),
+            Kind::Orifice => Metre(si).as_mm(),
             Kind::Film => si * 1e6,
             Kind::Percent => si * 100.0,
-            Kind::Hours => si / 3600.0,
-            Kind::PulseVolume => si * 1e6,
             Kind::PerLitre => si * crate::units::M3_PER_L,
             Kind::LinearTerm => pressure(si) * self.units.flow.in_m3_per_s(),
             Kind::QuadraticTerm => pressure(si) * self.units.flow.in_m3_per_s().powi(2),
@@ -92,10 +80,8 @@ impl Show {
             | Kind::Time
             | Kind::Frequency
             | Kind::Voltage
-            | Kind::Current
             | Kind::Power
             | Kind::Speed
-            | Kind::Mass
             | Kind::Count => si,
         }
     }
@@ -113,19 +99,15 @@ impl Show {
             Kind::Temperature => "\u{b0}C",
             Kind::TemperatureDifference => "K",
             Kind::Orifice if self.units.orifice == OrificeUnit::Thou => "thou",
-            Kind::Orifice | Kind::Width => "mm",
+            Kind::Orifice => "mm",
             Kind::Film => "\u{b5}m",
             Kind::Percent => "%",
             Kind::Plain | Kind::Count => "",
             Kind::Time => "s",
-            Kind::Hours => "h",
             Kind::Frequency => "Hz",
             Kind::Voltage => "V",
-            Kind::Current => "A",
             Kind::Power => "W",
             Kind::Speed => "m/s",
-            Kind::Mass => "kg",
-            Kind::PulseVolume => "mL",
             Kind::PerLitre => "pulses/L",
             Kind::LinearTerm => match (self.units.pressure, self.units.flow) {
                 (PressureUnit::Bar, FlowUnit::LitrePerMinute) => "bar/(L/min)",
@@ -261,6 +243,27 @@ impl Show {
         } else {
             self.plain_decimals(kind, si)
         }
+    }
+
+    /// A probability in whole percent, never 0 and never 100: nothing measured is certain. Rounded towards
+    /// a half, so that it never reads surer than it is.
+    pub(crate) fn probability(self, probability: f64, key: impl Into<String>) -> Sentence {
+        if !probability.is_finite() {
+            return Sentence::from(NONE);
+        }
+        let percent = probability * 100.0;
+        let whole = if percent > 50.0 {
+            percent.floor()
+        } else {
+            percent.ceil()
+        };
+        Piece::Number(Number {
+            text: format_fixed(whole.clamp(1.0, 99.0), 0),
+            unit: self.symbol(Kind::Percent),
+            si: probability,
+            key: key.into(),
+        })
+        .into()
     }
 
     /// `value ± expanded unit`, both to the place that the uncertainty allows.
@@ -419,6 +422,20 @@ mod tests {
             let value =
                 bar().plus_minus(Kind::Pressure, (61e5, String::new()), (bad, String::new()));
             assert_eq!(value.to_text(), "61.0\u{a0}bar");
+        }
+    }
+
+    #[test]
+    fn a_probability_never_reads_surer_than_it_is() {
+        for (p, text) in [
+            (0.998, "99"),
+            (1.0, "99"),
+            (0.968, "96"),
+            (0.002, "1"),
+            (0.312, "32"),
+        ] {
+            let shown = bar().probability(p, "k").to_text();
+            assert_eq!(shown, format!("{text}\u{a0}%"), "{p}");
         }
     }
 

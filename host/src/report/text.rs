@@ -1,8 +1,9 @@
 //! The verdicts as plain text for a terminal.
 
+use super::cautions::{beside_advice, beside_trial};
 use super::number::Show;
 use super::view::setting_name;
-use super::wording::{Subject, advise, because, headline, kind_name, next_trial, state};
+use super::wording::{State, Subject, advise, because, headline, kind_name, next_trial, state};
 use crate::findings::Findings;
 use crate::units::UnitChoice;
 
@@ -30,11 +31,15 @@ pub(crate) fn summary(f: &Findings, units: UnitChoice) -> String {
         };
         line(String::new());
         line(setting_name(f, show, s.verdict.group_index).to_text());
-        let sure = super::view::confidence(show, s.verdict.confidence, String::new()).to_text();
+        let sure = show.probability(s.verdict.confidence, "").to_text();
+        let state = state(s.verdict.kind);
+        let kind = match state {
+            State::Open => String::new(),
+            _ => format!(": {}", kind_name(s.verdict.kind)),
+        };
         line(format!(
-            "  {}: {} ({sure}). {}.",
-            state(s.verdict.kind).word(),
-            kind_name(s.verdict.kind),
+            "  {}{kind} ({sure}). {}.",
+            state.word(),
             headline(&s).to_text()
         ));
         for code in &s.verdict.because {
@@ -42,9 +47,15 @@ pub(crate) fn summary(f: &Findings, units: UnitChoice) -> String {
         }
         if let Some(advice) = s.verdict.advice.first() {
             line(format!("  Do: {}", advise(&s, *advice).to_text()));
+            if let Some(caution) = beside_advice(*advice) {
+                line(format!("  Caution. {}", caution.text()));
+            }
         }
         if let Some(trial) = &s.verdict.next_trial {
             line(format!("  Next trial: {}", next_trial(&s, trial).to_text()));
+            if let Some(caution) = beside_trial(trial) {
+                line(format!("  Caution. {}", caution.text()));
+            }
         }
     }
     line(String::new());

@@ -14,7 +14,7 @@ pub(crate) use figures::FigureView;
 pub(crate) use header::{Header, Notice};
 pub(crate) use method::MethodItem;
 pub(crate) use table::{Align, Row, Table};
-pub(crate) use verdict::{VerdictView, confidence, setting_name};
+pub(crate) use verdict::{VerdictView, setting_name};
 
 use super::figure::{FigureError, Source};
 use super::number::Show;

@@ -26,15 +26,15 @@ const BAR: f64 = 1e5;
 const L_MIN: f64 = 1e-3 / 60.0;
 
 /// Text that a page must show and never obey.
-pub const HOSTILE: &str = "<script>alert('x')</script> & \"primer\" \u{0}\u{7}]]>";
+pub(crate) const HOSTILE: &str = "<script>alert('x')</script> & \"primer\" \u{0}\u{7}]]>";
 
 /// All examples.
-pub fn all() -> Vec<Findings> {
+pub(crate) fn all() -> Vec<Findings> {
     vec![yard(), every_kind(), empty()]
 }
 
 /// A recording without a reading, a note or a burst.
-pub fn empty() -> Findings {
+pub(crate) fn empty() -> Findings {
     Findings {
         name: "empty".to_owned(),
         is_simulated: false,
@@ -53,7 +53,7 @@ pub fn empty() -> Findings {
 }
 
 /// Two tips with one coating on a bench pump: one open window, one at the atomisation limit.
-pub fn yard() -> Findings {
+pub(crate) fn yard() -> Findings {
     let mut f = base("yard");
     add_group(&mut f, "415", 0.95, &[50.0, 65.0, 80.0, 95.0, 110.0]);
     add_group(&mut f, "311", 0.52, &[60.0, 85.0, 110.0, 130.0]);
@@ -71,7 +71,7 @@ pub fn yard() -> Findings {
 }
 
 /// Eleven settings, one for each kind of verdict, with hostile text, defects and refusals.
-pub fn every_kind() -> Findings {
+pub(crate) fn every_kind() -> Findings {
     use VerdictKind as K;
     let kinds = [
         K::HealthyWindow,
@@ -102,6 +102,9 @@ pub fn every_kind() -> Findings {
             &[55.0, 80.0, 120.0],
         );
         f.verdicts.push(verdict(i, kind));
+    }
+    if let Ok(curve) = &mut f.groups[1].curve {
+        curve.forms_disagree = true;
     }
     // A restriction needs an earlier state of the same setting.
     f.groups[3].group.tip = f.groups[2].group.tip.clone();
@@ -287,6 +290,7 @@ fn curve(points: Vec<CurvePoint>, q_100_l_min: f64, low: f64, high: f64) -> Nozz
             p_value: 0.37,
         }),
         range_pa: Interval { low, high },
+        residual_lag_1: None,
     }
 }
 

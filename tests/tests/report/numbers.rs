@@ -24,6 +24,10 @@ fn per_si(unit: &str) -> (f64, f64) {
         "µm" => plain(1e6),
         "%" => plain(1e2),
         "pulses/L" => plain(1e-3),
+        "bar/(L/min)" => plain(1e-5 / 6e4),
+        "bar/(L/min)²" => plain(1e-5 / 6e4 / 6e4),
+        "psi/(gal/min)" => plain(3.785_412e-3 / 60.0 / 6894.757),
+        "psi/(gal/min)²" => plain((3.785_412e-3f64 / 60.0).powi(2) / 6894.757),
         other => panic!("unit {other:?} is not known to the test"),
     }
 }
@@ -104,7 +108,7 @@ fn check_numbers(name: &str, text: &str, result: &Value) {
         } else {
             unit
         };
-        // Coefficients of the two-term form are not shown, intervals share the unit of their second end.
+        // An interval and a plus-minus carry their unit once, at the second number.
         let candidates: Vec<String> = if unit.is_empty() {
             [
                 "",

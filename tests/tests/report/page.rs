@@ -4,25 +4,25 @@ use html5ever::tendril::TendrilSink;
 use markup5ever_rcdom::{Handle, NodeData, RcDom};
 
 /// A parsed page.
-pub struct Page {
+pub(crate) struct Page {
     dom: RcDom,
 }
 
 /// One element with what a test asks of it.
 #[derive(Clone)]
-pub struct Element {
+pub(crate) struct Element {
     handle: Handle,
 }
 
 impl Page {
-    pub fn parse(text: &str) -> Self {
+    pub(crate) fn parse(text: &str) -> Self {
         let dom = html5ever::parse_document(RcDom::default(), html5ever::ParseOpts::default())
             .one(text.to_owned());
         Self { dom }
     }
 
     /// What the parser found not valid.
-    pub fn faults(&self) -> Vec<String> {
+    pub(crate) fn faults(&self) -> Vec<String> {
         self.dom
             .errors
             .borrow()
@@ -31,27 +31,27 @@ impl Page {
             .collect()
     }
 
-    pub fn root(&self) -> Element {
+    pub(crate) fn root(&self) -> Element {
         Element {
             handle: self.dom.document.clone(),
         }
     }
 
     /// All elements with a name, in order; `*` for every one.
-    pub fn all(&self, name: &str) -> Vec<Element> {
+    pub(crate) fn all(&self, name: &str) -> Vec<Element> {
         self.root().all(name)
     }
 }
 
 impl Element {
-    pub fn name(&self) -> String {
+    pub(crate) fn name(&self) -> String {
         match &self.handle.data {
             NodeData::Element { name, .. } => name.local.to_string(),
             _ => String::new(),
         }
     }
 
-    pub fn attribute(&self, wanted: &str) -> Option<String> {
+    pub(crate) fn attribute(&self, wanted: &str) -> Option<String> {
         match &self.handle.data {
             NodeData::Element { attrs, .. } => attrs
                 .borrow()
@@ -62,7 +62,7 @@ impl Element {
         }
     }
 
-    pub fn attributes(&self) -> Vec<String> {
+    pub(crate) fn attributes(&self) -> Vec<String> {
         match &self.handle.data {
             NodeData::Element { attrs, .. } => attrs
                 .borrow()
@@ -73,12 +73,12 @@ impl Element {
         }
     }
 
-    pub fn has_class(&self, class: &str) -> bool {
+    pub(crate) fn has_class(&self, class: &str) -> bool {
         self.attribute("class")
             .is_some_and(|c| c.split_whitespace().any(|word| word == class))
     }
 
-    pub fn children(&self) -> Vec<Self> {
+    pub(crate) fn children(&self) -> Vec<Self> {
         self.handle
             .children
             .borrow()
@@ -90,7 +90,7 @@ impl Element {
     }
 
     /// This text node's text, or nothing for an element.
-    pub fn own_text(&self) -> Option<String> {
+    pub(crate) fn own_text(&self) -> Option<String> {
         match &self.handle.data {
             NodeData::Text { contents } => Some(contents.borrow().to_string()),
             _ => None,
@@ -98,12 +98,12 @@ impl Element {
     }
 
     /// All text below.
-    pub fn text(&self) -> String {
+    pub(crate) fn text(&self) -> String {
         self.text_without(&|_| false)
     }
 
     /// All text below, leaving out elements that the test names.
-    pub fn text_without(&self, is_left_out: &dyn Fn(&Self) -> bool) -> String {
+    pub(crate) fn text_without(&self, is_left_out: &dyn Fn(&Self) -> bool) -> String {
         let mut out = String::new();
         self.gather(is_left_out, &mut out);
         out
@@ -123,7 +123,7 @@ impl Element {
     }
 
     /// All elements below with a name, in order; `*` for every one.
-    pub fn all(&self, name: &str) -> Vec<Self> {
+    pub(crate) fn all(&self, name: &str) -> Vec<Self> {
         let mut out = Vec::new();
         self.collect(name, &mut out);
         out

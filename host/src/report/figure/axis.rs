@@ -61,7 +61,7 @@ impl Axis {
         let step = [1.0, 2.0, 5.0, 10.0]
             .iter()
             .map(|m| m * unit)
-            .find(|s| *s >= raw * 0.999)
+            .find(|s| *s >= raw * 0.75)
             .unwrap_or(10.0 * unit);
         #[allow(clippy::cast_possible_truncation)]
         let decimals = (-step.log10().floor()).clamp(0.0, 9.0) as i32;
@@ -88,15 +88,19 @@ pub(super) fn draw_x(canvas: &mut Canvas, x: &Axis, y: f64, grid_top: f64, title
     title_text(canvas, (x.to, y + 32.0), title, Anchor::End);
 }
 
-/// Draws the vertical axis at pixel `x` with its title above, set level.
-pub(super) fn draw_y(canvas: &mut Canvas, y: &Axis, x: f64, grid_right: f64, title: &str) {
+/// Draws the vertical axis at pixel `x`; its title stands level above the axis, see [`title_y`].
+pub(super) fn draw_y(canvas: &mut Canvas, y: &Axis, x: f64, grid_right: f64) {
     let (ticks, decimals) = y.ticks(46.0);
     for tick in ticks {
         let py = y.px(tick);
         canvas.line(&[(x, py), (grid_right, py)], GRID, 1.0);
         number(canvas, (x - 7.0, py), tick, decimals, Anchor::End);
     }
-    title_text(canvas, (0.0, y.to - 18.0), title, Anchor::Start);
+}
+
+/// The title of a vertical axis, beginning at a point.
+pub(super) fn title_y(canvas: &mut Canvas, at: Px, title: &str) {
+    title_text(canvas, at, title, Anchor::Start);
 }
 
 fn number(canvas: &mut Canvas, at: Px, value: f64, decimals: i32, anchor: Anchor) {
@@ -134,7 +138,7 @@ mod tests {
     #[test]
     fn ticks_are_round_and_inside() {
         let (ticks, decimals) = Axis::new(3.0, 147.0, 0.0, 400.0).ticks(70.0);
-        assert_eq!(ticks, [50.0, 100.0]);
+        assert_eq!(ticks, [20.0, 40.0, 60.0, 80.0, 100.0, 120.0, 140.0]);
         assert_eq!(decimals, 0);
         let (ticks, decimals) = Axis::new(0.0, 1.1, 300.0, 0.0).ticks(46.0);
         assert_eq!(decimals, 1);

@@ -1,6 +1,6 @@
 //! Nozzle curves of all groups: points with error bars, curve, and the band in which a further burst is expected.
 
-use super::axis::{Axis, draw_x, draw_y, range_of};
+use super::axis::{Axis, draw_x, draw_y, range_of, title_y};
 use super::canvas::{Anchor, Canvas, MARKS, Mark, Px, Type, draw, text_width};
 use super::label::{group_names, shortened, spread};
 use super::palette::{AXIS, Ink, SERIES, TEXT};
@@ -32,7 +32,8 @@ impl Plot {
     pub(super) fn axes(&self, canvas: &mut Canvas) {
         let flow = format!("Flow, {}", self.show.symbol(Kind::Flow));
         let pressure = format!("Spraying pressure, {}", self.show.symbol(Kind::Pressure));
-        draw_y(canvas, &self.y, self.x.from, self.x.to, &flow);
+        draw_y(canvas, &self.y, self.x.from, self.x.to);
+        title_y(canvas, (self.x.from - LEFT, self.y.to - 18.0), &flow);
         draw_x(canvas, &self.x, self.y.from, self.y.to, &pressure);
     }
 
@@ -151,7 +152,7 @@ pub(crate) fn draw_curves(source: Source, width: Width) -> Result<Option<String>
         .iter()
         .map(|name| text_width(name, LABEL))
         .fold(0.0, f64::max)
-        + 20.0;
+        + 27.0;
     let (w, h) = (width.px(), 400.0);
     let plot = Plot {
         x: Axis::new(0.0, p_high * 1.05, LEFT, w - room),

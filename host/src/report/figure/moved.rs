@@ -3,7 +3,7 @@
 //! Two panels beside each other (one above the other on a phone). A blocked or worn tip moves the left
 //! one, an inlet, a pump or a battery the right one.
 
-use super::axis::{Axis, draw_x, draw_y, range_of};
+use super::axis::{Axis, draw_x, draw_y, range_of, title_y};
 use super::canvas::{Anchor, Canvas, Mark, Px, Type, draw};
 use super::curves::{Plot, series};
 use super::palette::{NOZZLE, QUIET, SUPPLY, TEXT};
@@ -141,13 +141,9 @@ fn paint_supply(canvas: &mut Canvas, source: Source, panel: f64, origin: Px, s: 
     let x = Axis::new(t_low - room, t_high + room, x0 + LEFT, x0 + panel - 58.0);
     let y = Axis::new(0.0, high * 1.15, y0 + PANEL_HEIGHT - 48.0, y0 + 62.0);
     heading(canvas, (x0, y0 + 14.0), "Pressure held at full control");
-    panel_y(
-        canvas,
-        &y,
-        x0,
-        x.to,
-        &format!("Pressure, {}", show.symbol(Kind::Pressure)),
-    );
+    draw_y(canvas, &y, x.from, x.to);
+    let title = format!("Pressure, {}", show.symbol(Kind::Pressure));
+    title_y(canvas, (x0, y.to - 18.0), &title);
     draw_x(canvas, &x, y.from, y.to, "Logger time, s");
     let mut tips: Vec<&str> = s.points.iter().map(|p| p.tip.as_str()).collect();
     tips.sort_unstable();
@@ -173,17 +169,6 @@ fn paint_supply(canvas: &mut Canvas, source: Source, panel: f64, origin: Px, s: 
             word_at(canvas, at, tip);
         }
     }
-}
-
-/// The vertical axis of the second panel: its title begins at the panel's own left edge.
-fn panel_y(canvas: &mut Canvas, y: &Axis, x0: f64, right: f64, title: &str) {
-    draw_y(canvas, y, x0 + LEFT, right, "");
-    let set = Type {
-        size: 12.5,
-        is_bold: false,
-        ink: TEXT,
-    };
-    canvas.text((x0, y.to - 18.0), title, Anchor::Start, set);
 }
 
 fn heading(canvas: &mut Canvas, at: Px, text: &str) {

@@ -4,7 +4,7 @@
 //! ripple and short dips stay visible however long the recording is and the drawing stays small. The steady
 //! part of each burst lies over it as a bar at its mean; tails noted stand between the bands.
 
-use super::axis::{Axis, SMALL, draw_x, draw_y, range_of};
+use super::axis::{Axis, SMALL, draw_x, draw_y, range_of, title_y};
 use super::canvas::{Anchor, Canvas, Mark, Px, Type, draw, text_width};
 use super::label::{group_names, shortened};
 use super::palette::{AXIS, BURST, LIMIT, NOZZLE, QUIET, RAW, SUPPLY, TEXT};
@@ -50,7 +50,7 @@ pub(crate) fn draw_trace(source: Source, width: Width) -> Result<Option<String>,
     let layout = Layout {
         time: Axis::new(from_s, to_s, LEFT, w - RIGHT),
         setting_y: 34.0,
-        pressure: Axis::new(0.0, highest * 1.06, 238.0, 72.0),
+        pressure: Axis::new(0.0, highest * 1.06, 238.0, 80.0),
         note_y: 262.0,
         flow: Axis::new(0.0, flow_high * 1.15, 380.0, 308.0),
         bottom: 380.0,
@@ -64,20 +64,15 @@ fn paint(canvas: &mut Canvas, source: Source, l: &Layout, width: Width) {
         let (x0, x1) = span(&l.time, burst.burst.start_s, burst.burst.end_s);
         canvas.rect((x0, l.pressure.to - 4.0), (x1, l.bottom), BURST, 1.0);
     }
-    draw_y(
+    draw_y(canvas, &l.pressure, LEFT, l.time.to);
+    draw_y(canvas, &l.flow, LEFT, l.time.to);
+    let title = |kind, word: &str| format!("{word}, {}", source.show.symbol(kind));
+    title_y(
         canvas,
-        &l.pressure,
-        LEFT,
-        l.time.to,
-        &format!("Pressure, {}", source.show.symbol(Kind::Pressure)),
+        (0.0, l.setting_y + 14.0),
+        &title(Kind::Pressure, "Pressure"),
     );
-    draw_y(
-        canvas,
-        &l.flow,
-        LEFT,
-        l.time.to,
-        &format!("Flow, {}", source.show.symbol(Kind::Flow)),
-    );
+    title_y(canvas, (0.0, l.flow.to - 18.0), &title(Kind::Flow, "Flow"));
     draw_x(canvas, &l.time, l.bottom, l.bottom, "Logger time, s");
     paint_gaps(canvas, source, l);
     paint_pressure(canvas, source, l);

@@ -215,8 +215,8 @@ fn paint_supply(canvas: &mut Canvas, s: &SupplyCurve, plot: &Plot) {
             canvas.mark(at, Mark::Square, 3.6, SUPPLY, true);
         }
     }
-    if let Some((x, y)) = path.first() {
-        label(canvas, (x - 8.0, y - 14.0), "supply curve", Anchor::End);
+    if let Some((x, y)) = path.get(9) {
+        label(canvas, (x - 8.0, *y), "supply curve", Anchor::End);
     }
 }
 

@@ -15,7 +15,9 @@ pub(super) fn verdict(v: &VerdictView, is_subject: bool, anchors: &HashSet<Strin
     html! {
         article class=(class) id=(v.id) aria-labelledby=(format!("{}-title", v.id)) {
             div.answer {
-                p.state { (sign(v.state)) strong { (v.state.word()) } span.kind { (capitalised(v.kind)) } }
+                p.state { (sign(v.state)) strong { (v.state.word()) }
+                    @if v.state != State::Open { span.kind { (capitalised(v.kind)) } }
+                }
                 p.setting { (sentence(&v.setting)) }
                 h2.headline id=(format!("{}-title", v.id)) { (sentence(&v.headline)) }
                 p.why { (sentence(&v.why)) }
@@ -32,16 +34,9 @@ pub(super) fn verdict(v: &VerdictView, is_subject: bool, anchors: &HashSet<Strin
                 (advice(v))
                 (against(v))
             }
-            @if let Some(trial) = &v.next_trial {
-                div.trial {
-                    h3 { "Next trial" }
-                    p { (sentence(&trial.text)) }
-                    @if let Some(text) = trial.caution { (caution(text)) }
-                }
-            }
-            (evidence(v, anchors))
-            @if let Some(file) = &v.card_file {
-                p.card { a href=(file) { "Setting card to print and pin up" } }
+            div.proof {
+                (evidence(v, anchors))
+                (trial(v))
             }
             @if let Some(moved) = &v.moved { (figure(moved)) }
         }
@@ -86,6 +81,27 @@ fn against(v: &VerdictView) -> Markup {
     }
 }
 
+/// What comes next: the trial, and the card of an open window.
+fn trial(v: &VerdictView) -> Markup {
+    html! {
+        @if v.next_trial.is_some() || v.card_file.is_some() {
+            div.trial {
+                h3 { "Next trial" }
+                @match &v.next_trial {
+                    Some(trial) => {
+                        p { (sentence(&trial.text)) }
+                        @if let Some(text) = trial.caution { (caution(text)) }
+                    }
+                    None => { p { "None needed." } }
+                }
+                @if let Some(file) = &v.card_file {
+                    p.card { a href=(file) { "Setting card to print and pin up" } }
+                }
+            }
+        }
+    }
+}
+
 fn evidence(v: &VerdictView, anchors: &HashSet<String>) -> Markup {
     html! {
         @if !v.evidence.is_empty() {
@@ -96,13 +112,22 @@ fn evidence(v: &VerdictView, anchors: &HashSet<String>) -> Markup {
                         li {
                             (sentence(line))
                             @if let Some(target) = target(v, anchor, anchors) {
-                                " " a href=(format!("#{target}")) { "see" span.hidden { " where it was measured" } }
+                                " " a href=(format!("#{target}")) { (target_word(&target)) }
                             }
                         }
                     }
                 }
             }
         }
+    }
+}
+
+/// What a link to evidence says.
+fn target_word(target: &str) -> &'static str {
+    match target.split('-').next() {
+        Some("window" | "moved" | "curves" | "tails") => "(figure)",
+        Some("method") => "(method)",
+        _ => "(table)",
     }
 }
 

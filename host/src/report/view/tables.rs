@@ -6,7 +6,7 @@ mod health;
 mod notes;
 
 use super::table::{Row, Table, numbers, words};
-use super::verdict::{confidence, setting_name};
+use super::verdict::setting_name;
 use crate::findings::Findings;
 use crate::report::number::{Kind, Show};
 use crate::report::piece::{Sentence, link, say};
@@ -91,7 +91,8 @@ fn overview_row(s: &Subject) -> Row {
                     s.group_key("crossing/pressure_pa/value"),
                 )
             }),
-            confidence(s.show, s.verdict.confidence, s.key("confidence")),
+            s.show
+                .probability(s.verdict.confidence, s.key("confidence")),
         ],
     }
 }

@@ -7,7 +7,7 @@ use crate::report::card_data::CardData;
 use crate::report::cautions::{beside_advice, beside_trial};
 use crate::report::figure::{FigureError, Source};
 use crate::report::number::{Kind, Show};
-use crate::report::piece::{Number, Piece, Sentence, quoted, say};
+use crate::report::piece::{Sentence, quoted, say};
 use crate::report::wording::{
     State, Subject, advise, advise_against, because, evidence, headline, kind_name, next_trial,
     state, why,
@@ -84,7 +84,7 @@ fn verdict_view(
         kind: kind_name(v.kind),
         headline: headline(s),
         why: why(s),
-        confidence: confidence(s.show, v.confidence, s.key("confidence")),
+        confidence: s.show.probability(v.confidence, s.key("confidence")),
         confidence_word: confidence_word(v.confidence),
         facts: facts(s),
         evidence: v
@@ -157,20 +157,6 @@ pub(crate) fn setting_name(f: &Findings, show: Show, group_index: usize) -> Sent
         ]);
     }
     out
-}
-
-/// Whole percent, rounded down and never 100: nothing here is certain.
-pub(crate) fn confidence(show: Show, confidence: f64, key: String) -> Sentence {
-    if !confidence.is_finite() {
-        return Sentence::from("not known");
-    }
-    Piece::Number(Number {
-        text: crate::report::number::format_fixed((confidence * 100.0).floor().clamp(0.0, 99.0), 0),
-        unit: show.symbol(Kind::Percent),
-        si: confidence,
-        key,
-    })
-    .into()
 }
 
 /// Words for a confidence; bounds are for reading only, no decision rests on them.

@@ -266,10 +266,15 @@ fn thin(s: &Subject) -> Sentence {
         most,
         format!("/recording/materials/{index}/max_thinner_ratio"),
     );
-    let has = s
-        .show
-        .plain(Kind::Percent, has, s.group_key("thinner_ratio"));
-    out.push(say![": it allows ", most, " by volume, ", has, " is in."]);
+    out.push(say![": it allows ", most, " by volume"]);
+    if has > 0.0 {
+        let has = s
+            .show
+            .plain(Kind::Percent, has, s.group_key("thinner_ratio"));
+        out.push(say![", ", has, " is in."]);
+    } else {
+        out.push(", none is in.");
+    }
     out
 }
 

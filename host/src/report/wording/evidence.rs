@@ -164,7 +164,11 @@ pub(crate) fn evidence(s: &Subject, index: usize, e: &Evidence) -> (Sentence, &'
         Some(r) => out.push(r.before),
         None => out.push(format!("{}: ", capitalised(&humanise(&e.code)))),
     }
-    out.push(s.show.rounded(kind, e.value, half, key("value")));
+    out.push(if e.code.ends_with("_probability") {
+        s.show.probability(e.value, key("value"))
+    } else {
+        s.show.rounded(kind, e.value, half, key("value"))
+    });
     if let (Some(low), Some(high)) = (e.low, e.high)
         && low.is_finite()
         && high.is_finite()

@@ -1,5 +1,6 @@
 //! Verdict kinds: name, state, headline and the sentence that says why.
 
+use super::super::number::Kind;
 use super::super::piece::{Sentence, say};
 use super::Subject;
 use crate::analysis::verdict::VerdictKind;
@@ -146,7 +147,11 @@ fn why_open(s: &Subject) -> Sentence {
     };
     let mut out = match window.lower_pa.filter(|pa| pa.is_finite()) {
         Some(pa) => {
-            let low = s.show.setting(pa, None, s.group_key("window/lower_pa"));
+            let half = window
+                .lower_interval_pa
+                .map_or(0.0, |i| 0.5 * (i.high - i.low));
+            let key = s.group_key("window/lower_pa");
+            let low = s.show.rounded(Kind::Pressure, pa, half, key);
             say!["Tails are gone from about ", low, ". "]
         }
         None => Sentence::from("No tails were seen at any pressure that was tried. "),

@@ -15,8 +15,9 @@ pub(super) fn bursts(f: &Findings, show: Show) -> Table {
         id: "bursts",
         title: "Bursts",
         caption: Sentence::from(
-            "One pull of the trigger a row. \u{b1} is the 95 % half interval from noise and calibration together. Sag: \
-             share of the stalled pressure that is lost while spraying.",
+            "One pull of the trigger a row. \u{b1} is the 95 % half interval from noise alone, for comparing bursts; \
+             calibration shifts them all alike and is in the table of settings. Sag: share of the stalled pressure \
+             that is lost while spraying.",
         ),
         columns: vec![
             numbers("Burst", ""),

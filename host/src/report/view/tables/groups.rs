@@ -1,7 +1,7 @@
 //! Settings with their curves, and the supply curves.
 
 use super::nothing;
-use crate::analysis::nozzle_curve::CurveForm;
+use crate::analysis::nozzle_curve::{CurveForm, NozzleCurve};
 use crate::analysis::supply_curve::{SupplyCurve, SupplyForm};
 use crate::analysis::tail_threshold::TailThreshold;
 use crate::estimate::Estimate;
@@ -69,7 +69,7 @@ fn row(f: &Findings, show: Show, i: usize, g: &GroupFinding) -> Row {
                 &key("curve/q_ref_m3_per_s"),
             ),
             estimate(show, Kind::Plain, &c.power_law.n, &key("curve/n")),
-            form(c.preferred, c.forms_disagree),
+            form(show, c, &key("curve/two_term")),
         ]),
         Err(r) => cells.extend([
             nothing(),
@@ -99,16 +99,32 @@ fn row(f: &Findings, show: Show, i: usize, g: &GroupFinding) -> Row {
     }
 }
 
-fn form(preferred: CurveForm, disagree: bool) -> Sentence {
-    let name = match preferred {
+/// The form that the data prefer; both when they disagree.
+fn form(show: Show, c: &NozzleCurve, key: &str) -> Sentence {
+    let name = match c.preferred {
         CurveForm::PowerLaw => "power law",
         CurveForm::TwoTerm => "two terms",
     };
-    if disagree {
-        say![name, "; the two forms disagree inside the range"]
-    } else {
-        Sentence::from(name)
-    }
+    let Some(two) = c.two_term.as_ref().filter(|_| c.forms_disagree) else {
+        return Sentence::from(name);
+    };
+    say![
+        name,
+        "; the forms disagree inside the range, two terms: a = ",
+        estimate(
+            show,
+            Kind::LinearTerm,
+            &two.a_pa_s_per_m3,
+            &format!("{key}/a_pa_s_per_m3")
+        ),
+        ", b = ",
+        estimate(
+            show,
+            Kind::QuadraticTerm,
+            &two.b_pa_s2_per_m6,
+            &format!("{key}/b_pa_s2_per_m6")
+        )
+    ]
 }
 
 fn threshold(show: Show, t: &TailThreshold, key: &str) -> Sentence {
