@@ -12,6 +12,9 @@ mod notes_of;
 mod signal_of;
 mod states;
 
+pub(crate) use notes_of::setting_cells;
+pub(crate) use signal_of::{flow_meter, pressure_sensor};
+
 use crate::analysis::align::{Alignment, align_notes};
 use crate::analysis::burst::{Burst, detect_bursts};
 use crate::analysis::group::{Setting, carry_forward};
@@ -19,15 +22,30 @@ use crate::analysis::health::{self, Defect};
 use crate::analysis::nozzle_curve::CommonUncertainty;
 use crate::analysis::signal::Signal;
 use crate::analysis::steady::{Exclusion, SteadyMeasurement, measure_burst};
+use crate::estimate::Estimate;
 use crate::findings::{BurstFinding, Findings};
 use crate::recording::Recording;
+
+/// What the signal alone says: bursts with their means, zero and health.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measured {
+    /// The signal; a live page keeps only what its sensors are.
+    pub signal: Signal,
+    /// Zero to take off every pressure, Pa.
+    pub zero_pa: Estimate,
+    /// Bursts in order of time.
+    pub bursts: Vec<Burst>,
+    /// Their means, zero taken off; as long.
+    pub steady: Vec<SteadyMeasurement>,
+    /// Health.
+    pub defects: Vec<Defect>,
+}
 
 /// Everything that can be found in one recording.
 ///
 /// Never fails: what cannot be found is a refusal or a defect inside the findings.
 #[must_use]
 pub fn analyse(recording: &Recording) -> Findings {
-    let settings = &recording.settings;
     let (signal, bounce) = signal_of::signal_of(recording);
     let bursts = detect_bursts(&signal);
     let zero = health::read_zero(&signal);
@@ -37,6 +55,30 @@ pub fn analyse(recording: &Recording) -> Findings {
         .iter()
         .map(|b| measure_burst(&signal, b, zero.zero_pa.value))
         .collect();
+    conclude_measured(
+        recording,
+        Measured {
+            signal,
+            zero_pa: zero.zero_pa,
+            bursts,
+            steady,
+            defects,
+        },
+    )
+}
+
+/// The steps after the signal. Reads settings and notes of the recording and none of its data, so
+/// that a live page can call it with the bursts that it has measured so far.
+#[must_use]
+pub fn conclude_measured(recording: &Recording, measured: Measured) -> Findings {
+    let settings = &recording.settings;
+    let Measured {
+        signal,
+        zero_pa,
+        bursts,
+        steady,
+        mut defects,
+    } = measured;
 
     let cells: Vec<Setting> = recording
         .notes
@@ -52,7 +94,7 @@ pub fn analyse(recording: &Recording) -> Findings {
     defects.extend(states::find_scale_change(&found));
     exclude_by_health(&mut found, &defects);
 
-    let common = common_uncertainty(&signal, zero.zero_pa.u_common, &found);
+    let common = common_uncertainty(&signal, zero_pa.u_common, &found);
     let groups = states::form_states(&mut found, &common);
     let concluded = conclude::conclude(conclude::Inputs {
         settings,
@@ -69,7 +111,7 @@ pub fn analyse(recording: &Recording) -> Findings {
         notes: recording.notes.clone(),
         load_defects: recording.defects.clone(),
         signal,
-        zero_pa: zero.zero_pa,
+        zero_pa,
         defects,
         alignment,
         bursts: found,

@@ -208,7 +208,8 @@ impl WriteRate {
     pub fn allow(&mut self, address: IpAddr, now_s: f64) -> bool {
         if self.buckets.len() >= MOST_ADDRESSES && !self.buckets.contains_key(&address) {
             let idle_s = WRITE_BURST / WRITES_PER_S;
-            self.buckets.retain(|_, bucket| now_s - bucket.at_s < idle_s);
+            self.buckets
+                .retain(|_, bucket| now_s - bucket.at_s < idle_s);
             if self.buckets.len() >= MOST_ADDRESSES {
                 return false;
             }
@@ -264,7 +265,10 @@ mod tests {
             assert!(!is_own_host(Some(forged), &own), "{forged}");
         }
         assert!(!is_own_host(None, &own));
-        assert!(is_own_origin(Some("http://127.0.0.1:4870"), "127.0.0.1:4870"));
+        assert!(is_own_origin(
+            Some("http://127.0.0.1:4870"),
+            "127.0.0.1:4870"
+        ));
         for forged in ["http://evil.example", "null", "https://127.0.0.1:4870", ""] {
             assert!(!is_own_origin(Some(forged), "127.0.0.1:4870"), "{forged}");
         }

@@ -59,7 +59,10 @@ mod tests {
         for asset in ASSETS {
             let is_own = !asset.path.contains("uplot");
             let names_host = asset.body.contains("https://")
-                || asset.body.replace("http://www.w3.org/2000/svg", "").contains("http://");
+                || asset
+                    .body
+                    .replace("http://www.w3.org/2000/svg", "")
+                    .contains("http://");
             assert!(!(is_own && names_host), "{} names a host", asset.path);
         }
     }
@@ -67,7 +70,13 @@ mod tests {
     #[test]
     fn no_own_script_makes_markup_or_code_from_text() {
         for asset in ASSETS {
-            for way in ["innerHTML", "outerHTML", "insertAdjacentHTML", "document.write", "eval("] {
+            for way in [
+                "innerHTML",
+                "outerHTML",
+                "insertAdjacentHTML",
+                "document.write",
+                "eval(",
+            ] {
                 assert!(!asset.body.contains(way), "{} uses {way}", asset.path);
             }
         }

@@ -8,6 +8,7 @@ mod recent;
 mod timeline;
 
 use std::collections::VecDeque;
+use std::sync::Arc;
 
 use tipcurve_protocol::{Edges, Event, Health, Hello, Message, Quantity, Reader, Samples, Slow};
 
@@ -15,6 +16,7 @@ pub use recent::Recent;
 pub use timeline::Timeline;
 
 use super::meter::Meter;
+use super::readings::Readings;
 use super::snapshot::{Figures, Update};
 use super::trace::Trace;
 use super::trigger::Trigger;
@@ -51,6 +53,7 @@ impl Default for Scale {
 #[derive(Debug)]
 pub struct Bench {
     scale: Scale,
+    readings: Arc<Readings>,
     reader: Reader,
     hello: Option<Hello>,
     boot_id: Option<u32>,
@@ -72,9 +75,10 @@ pub struct Bench {
 impl Bench {
     /// A bench that has heard nothing.
     #[must_use]
-    pub fn new(scale: Scale) -> Self {
+    pub fn new(scale: Scale, readings: Arc<Readings>) -> Self {
         Self {
             scale,
+            readings,
             reader: Reader::new(),
             hello: None,
             boot_id: None,
@@ -201,6 +205,14 @@ impl Bench {
             self.recent.add_pressure(t_s, pressure_pa);
             self.latest.push_back((t_s, pressure_pa));
         }
+        let timeline = &self.timeline;
+        let raw = self.codes.iter().enumerate();
+        self.readings.add_pressure(raw.map(|(k, code)| {
+            (
+                timeline.time_of(samples.ticks_at(k)),
+                channel.value_of(*code),
+            )
+        }));
         while self
             .latest
             .front()
@@ -220,6 +232,9 @@ impl Bench {
             return;
         }
         let ticks = std::mem::take(&mut self.ticks);
+        let timeline = &self.timeline;
+        self.readings
+            .add_edges(ticks.iter().map(|at| timeline.time_of(*at)));
         for at in &ticks {
             let before_s = self.meter.last_edge_s();
             let t_s = self.timeline.time_of(*at);
@@ -252,9 +267,7 @@ impl Bench {
     fn take_slow(&mut self, slow: &Slow, arrived_unix_s: f64) {
         let t_s = self.timeline.observe(slow.device_ticks, arrived_unix_s);
         let Some(hello) = &self.hello else { return };
-        let value = |quantity, code: Option<i32>| {
-            Some(hello.channel(quantity)?.value_of(code?))
-        };
+        let value = |quantity, code: Option<i32>| Some(hello.channel(quantity)?.value_of(code?));
         let readings = [
             (Quantity::SupplyVoltage, slow.supply_voltage_code),
             (Quantity::SupplyCurrent, slow.supply_current_code),

@@ -97,7 +97,9 @@ pub enum NoteFault {
         high: f64,
     },
     /// The event is not one of the known ones.
-    #[error("the event is none of those that a button sends; write it as text; nothing was written")]
+    #[error(
+        "the event is none of those that a button sends; write it as text; nothing was written"
+    )]
     Event,
 }
 
@@ -202,7 +204,10 @@ fn cell(
             most,
         });
     }
-    if text.chars().any(|c| c.is_control() && c != '\n' && c != '\t') {
+    if text
+        .chars()
+        .any(|c| c.is_control() && c != '\n' && c != '\t')
+    {
         return Err(NoteFault::Control { field });
     }
     // A note stays one line of the file: spreadsheets and people read it so.
@@ -235,7 +240,9 @@ fn number(
     low: f64,
     high: f64,
 ) -> Result<Option<f64>, NoteFault> {
-    value.map(|value| in_range(field, value, low, high)).transpose()
+    value
+        .map(|value| in_range(field, value, low, high))
+        .transpose()
 }
 
 fn in_range(field: &'static str, value: f64, low: f64, high: f64) -> Result<f64, NoteFault> {
@@ -285,7 +292,10 @@ mod tests {
     fn what_is_not_as_it_may_be_is_refused_by_name() {
         let long = "x".repeat(501);
         for (json, message) in [
-            (r#"{"id":"abcd-1234"}"#.to_owned(), "the note is empty; nothing was written"),
+            (
+                r#"{"id":"abcd-1234"}"#.to_owned(),
+                "the note is empty; nothing was written",
+            ),
             (
                 r#"{"id":"a b","tails":1}"#.to_owned(),
                 "the note's id must be 8 to 64 letters, digits or dashes; nothing was written",
@@ -313,7 +323,11 @@ mod tests {
         ] {
             assert_eq!(request(&json).unwrap_err(), message);
         }
-        assert!(request(r#"{"id":"abcd-1234","path":"/"}"#).unwrap_err().contains("path"));
+        assert!(
+            request(r#"{"id":"abcd-1234","path":"/"}"#)
+                .unwrap_err()
+                .contains("path")
+        );
         assert!(request(r#"{"id":"abcd-1234","thinner_pct":1e999}"#).is_err());
     }
 }

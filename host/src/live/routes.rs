@@ -93,7 +93,11 @@ impl Site {
     ///
     /// # Errors
     /// [`NoRandomness`].
-    pub fn new(content: Content, hosts: Vec<String>, is_shared: bool) -> Result<Self, NoRandomness> {
+    pub fn new(
+        content: Content,
+        hosts: Vec<String>,
+        is_shared: bool,
+    ) -> Result<Self, NoRandomness> {
         Ok(Self {
             content,
             hosts,
@@ -287,9 +291,7 @@ impl Site {
             return no_such();
         };
         match serde_json::from_slice::<Undo>(call.body) {
-            Ok(undo) if check_id(&undo.id).is_ok() => {
-                done(desk.undo(call.now_unix_s, &undo.id))
-            }
+            Ok(undo) if check_id(&undo.id).is_ok() => done(desk.undo(call.now_unix_s, &undo.id)),
             _ => refuse(400, "an id is expected; nothing was written"),
         }
     }

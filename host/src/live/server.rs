@@ -100,10 +100,7 @@ pub fn bind(address: SocketAddr) -> Result<std::net::TcpListener, ServeError> {
 ///
 /// # Errors
 /// [`ServeError::Start`].
-pub fn serve(
-    listeners: Vec<std::net::TcpListener>,
-    site: Arc<Site>,
-) -> Result<Server, ServeError> {
+pub fn serve(listeners: Vec<std::net::TcpListener>, site: Arc<Site>) -> Result<Server, ServeError> {
     let start = |source| ServeError::Start { source };
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_io()
@@ -137,7 +134,12 @@ async fn run(
         let Ok(listener) = TcpListener::from_std(listener) else {
             continue;
         };
-        tokio::spawn(accept(listener, Arc::clone(&site), Arc::clone(&room), begun));
+        tokio::spawn(accept(
+            listener,
+            Arc::clone(&site),
+            Arc::clone(&room),
+            begun,
+        ));
     }
     let _ = stopped.wait_for(|stop| *stop).await;
 }
@@ -293,7 +295,10 @@ fn with_headers(status: u16, media_type: &'static str, body: Body) -> Response<B
     for (name, value) in [
         ("cross-origin-opener-policy", "same-origin"),
         ("cross-origin-resource-policy", "same-origin"),
-        ("permissions-policy", "camera=(), microphone=(), geolocation=()"),
+        (
+            "permissions-policy",
+            "camera=(), microphone=(), geolocation=()",
+        ),
     ] {
         headers.insert(name, HeaderValue::from_static(value));
     }

@@ -129,13 +129,12 @@ pub struct UnitView {
 
 impl Default for UnitTable {
     fn default() -> Self {
-        let pressure = [PressureUnit::Bar, PressureUnit::Psi, PressureUnit::Mpa].map(|unit| {
-            UnitView {
+        let pressure =
+            [PressureUnit::Bar, PressureUnit::Psi, PressureUnit::Mpa].map(|unit| UnitView {
                 symbol: unit.symbol().to_owned(),
                 in_si: unit.in_pa(),
                 decimals: pressure_decimals(unit.in_pa()),
-            }
-        });
+            });
         let flow = [FlowUnit::LitrePerMinute, FlowUnit::UsGallonPerMinute].map(|unit| UnitView {
             symbol: unit.symbol().to_owned(),
             in_si: unit.in_m3_per_s(),

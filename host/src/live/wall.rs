@@ -193,12 +193,23 @@ mod tests {
     #[test]
     fn the_printed_link_is_read_and_others_are_refused() {
         let read = BenchAddress::parse("http://10.0.0.5:4720/#view=00ff").unwrap();
-        assert_eq!((read.host.as_str(), read.token.as_str()), ("10.0.0.5:4720", "00ff"));
+        assert_eq!(
+            (read.host.as_str(), read.token.as_str()),
+            ("10.0.0.5:4720", "00ff")
+        );
         assert_eq!(BenchAddress::parse("127.0.0.1:4720").unwrap().token, "");
-        for bad in ["", "http://10.0.0.5/", "https://10.0.0.5:1/", "http://a b:1/", "x:1#view=zz"] {
+        for bad in [
+            "",
+            "http://10.0.0.5/",
+            "https://10.0.0.5:1/",
+            "http://a b:1/",
+            "x:1#view=zz",
+        ] {
             assert!(BenchAddress::parse(bad).is_err(), "{bad}");
         }
-        let error = BenchAddress::parse("nowhere#view=00ff").unwrap_err().to_string();
+        let error = BenchAddress::parse("nowhere#view=00ff")
+            .unwrap_err()
+            .to_string();
         assert!(error.starts_with("bench address \"nowhere\"") && !error.contains("00ff"));
     }
 

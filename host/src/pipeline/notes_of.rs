@@ -11,7 +11,7 @@ use crate::recording::{Data, Recording};
 const DAY_S: f64 = 86_400.0;
 
 /// The cells of a note that carry forward.
-pub(super) fn setting_cells(note: &Note) -> Setting {
+pub(crate) fn setting_cells(note: &Note) -> Setting {
     Setting {
         tip: note.tip.clone(),
         tip_family: note.tip_family.clone(),

@@ -291,7 +291,9 @@ fn other_words(found: &Found) -> String {
     let id = found
         .hello
         .as_ref()
-        .map_or("without a hello".to_owned(), |h| format!("{:X}", h.device_id));
+        .map_or("without a hello".to_owned(), |h| {
+            format!("{:X}", h.device_id)
+        });
     format!(
         "another logger ({id}) is at {}; it is not part of this recording",
         found.address

@@ -283,13 +283,15 @@ fn choose(
     }
     match (found.len(), is_only) {
         (1, _) => found.pop().ok_or(NotFound::NoPorts),
-        (0, true) => others.pop().map_or(Err(NotFound::NoPorts), |(address, outcome)| {
-            Err(NotFound::Named {
-                others: other_ports(ports, &address),
-                address,
-                outcome,
-            })
-        }),
+        (0, true) => others
+            .pop()
+            .map_or(Err(NotFound::NoPorts), |(address, outcome)| {
+                Err(NotFound::Named {
+                    others: other_ports(ports, &address),
+                    address,
+                    outcome,
+                })
+            }),
         (0, false) => Err(NotFound::NoneAnswered {
             tried: others
                 .iter()
@@ -340,7 +342,10 @@ fn describe(address: &Address, outcome: &Outcome, others: &[String]) -> String {
     let choose = if others.is_empty() {
         "or choose another with --port (no other port is there)".to_owned()
     } else {
-        format!("or choose another with --port (found: {})", others.join(", "))
+        format!(
+            "or choose another with --port (found: {})",
+            others.join(", ")
+        )
     };
     let what = match outcome {
         Outcome::Refused(words) => {

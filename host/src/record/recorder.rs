@@ -83,10 +83,7 @@ pub enum RecordError {
 ///
 /// # Errors
 /// [`RecordError`]; the log is readable all the same.
-pub fn record<L: Log>(
-    setup: Setup<L>,
-    listener: &mut dyn Listener,
-) -> Result<Status, RecordError> {
+pub fn record<L: Log>(setup: Setup<L>, listener: &mut dyn Listener) -> Result<Status, RecordError> {
     let source = setup.found.address.to_string();
     let link = Link::start(
         setup.ports,

@@ -134,8 +134,7 @@ fn groups_of(scenario: &Scenario, performance: &Performance) -> Vec<TruthGroup> 
         }
         let key = |p: &Pulled| (p.setting.tip, p.setting.liquid, p.phase);
         let known = members.iter_mut().find(|(first, _)| {
-            key(first) == key(pulled)
-                && first.setting.thinner_ratio == pulled.setting.thinner_ratio
+            key(first) == key(pulled) && first.setting.thinner_ratio == pulled.setting.thinner_ratio
         });
         match known {
             Some((_, indices)) => indices.push(index),
@@ -171,7 +170,11 @@ fn group_of(
         });
     let flow = |pressure_pa: f64| path.at_tap(tap, pressure_pa).flow_m3_per_s;
     let p_ref_pa = (low_pa * high_pa).sqrt();
-    let (q_ref, n) = fit_logs(low_pa.min(0.97 * p_ref_pa), high_pa.max(1.03 * p_ref_pa), &flow);
+    let (q_ref, n) = fit_logs(
+        low_pa.min(0.97 * p_ref_pa),
+        high_pa.max(1.03 * p_ref_pa),
+        &flow,
+    );
     let curve = (0..CURVE_POINTS)
         .map(|i| {
             let (from, to) = ((low_pa / 1.5).ln(), (high_pa * 1.5).ln());

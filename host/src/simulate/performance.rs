@@ -193,7 +193,11 @@ impl Worker<'_> {
             end_s,
             steady_from_s,
             setting: self.setting,
-            phase: if has_changed { "transition" } else { self.phase },
+            phase: if has_changed {
+                "transition"
+            } else {
+                self.phase
+            },
             material_k: self.rig.material_k(),
             path: self.rig.path(),
             pump_pa: mean(&trace.pump_pa),

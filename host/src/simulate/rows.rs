@@ -121,7 +121,12 @@ fn row_times(performance: &Performance, form: &RowForm, random: &mut RandomStrea
             .pulls
             .get(next_pull)
             .is_some_and(|p| p.start_s <= due_s);
-        due_s += 1.0 / if is_busy { form.rate_hz } else { form.idle_rate_hz };
+        due_s += 1.0
+            / if is_busy {
+                form.rate_hz
+            } else {
+                form.idle_rate_hz
+            };
         if due_s >= end_s {
             return times_s;
         }

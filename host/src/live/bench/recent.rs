@@ -43,7 +43,11 @@ impl Recent {
         self.t_s.push(t_s);
         self.pressure_pa.push(pressure_pa);
         // A quarter more, so that letting go is rare and its cost does not matter.
-        if self.t_s.first().is_some_and(|first| t_s - first > 1.25 * MOST_S) {
+        if self
+            .t_s
+            .first()
+            .is_some_and(|first| t_s - first > 1.25 * MOST_S)
+        {
             self.forget_before(t_s - MOST_S);
         }
     }

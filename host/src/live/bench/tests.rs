@@ -46,10 +46,13 @@ impl Bed {
             app,
             now: 0,
             next_edge: 0.0,
-            bench: Bench::new(Scale {
-                pulse_volume_m3: Some(1.0e-6),
-                ..Scale::default()
-            }),
+            bench: Bench::new(
+                Scale {
+                    pulse_volume_m3: Some(1.0e-6),
+                    ..Scale::default()
+                },
+                Arc::default(),
+            ),
             per_bar: 66.0,
         }
     }
@@ -105,7 +108,10 @@ fn the_page_follows_a_pull_of_the_trigger() {
         let spraying = *bed.bench.figures();
         assert_eq!(spraying.trigger, TriggerState::Spraying, "{rate_hz} Hz");
         assert!((spraying.flow_m3_per_s.unwrap() / 2.0e-5 - 1.0).abs() < 0.02);
-        assert!((spraying.sag_ratio.unwrap() - 0.2).abs() < 0.03, "{spraying:?}");
+        assert!(
+            (spraying.sag_ratio.unwrap() - 0.2).abs() < 0.03,
+            "{spraying:?}"
+        );
         assert_eq!(spraying.supply_v, Some(18.0));
         bed.run(4.0, 150.0, 0.0);
         assert_eq!(bed.bench.figures().trigger, TriggerState::Holding);

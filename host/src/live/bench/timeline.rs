@@ -114,7 +114,10 @@ mod tests {
         let mut line = Timeline::default();
         for k in 0..300u32 {
             let late = if k % 7 == 0 { 0.002 } else { 0.080 };
-            line.observe(5_000_000 + u64::from(k) * 250_000, 1000.0 + f64::from(k) * 0.25 + late);
+            line.observe(
+                5_000_000 + u64::from(k) * 250_000,
+                1000.0 + f64::from(k) * 0.25 + late,
+            );
         }
         let offset = line.host_time_of(70.0).unwrap() - 70.0;
         assert!((offset - 1000.002).abs() < 1e-9, "{offset}");

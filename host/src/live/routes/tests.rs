@@ -96,22 +96,88 @@ fn forged_host_origin_site_and_content_type_are_refused() {
     let token = format!("Bearer {}", site.token_texts().0);
     let good = post("/api/notes", &token, NOTE);
     let forgeries = [
-        (421, Call { host: Some("evil.example:4720"), ..good }),
+        (
+            421,
+            Call {
+                host: Some("evil.example:4720"),
+                ..good
+            },
+        ),
         (421, Call { host: None, ..good }),
-        (403, Call { origin: Some("http://evil.example"), ..good }),
-        (403, Call { origin: Some("null"), ..good }),
-        (403, Call { origin: None, ..good }),
-        (403, Call { fetch_site: Some("cross-site"), ..good }),
-        (403, Call { fetch_site: Some("same-site"), ..good }),
-        (415, Call { content_type: Some("text/plain"), ..good }),
-        (415, Call { content_type: None, ..good }),
-        (405, Call { method: "PUT", ..good }),
-        (405, Call { method: "OPTIONS", ..good }),
+        (
+            403,
+            Call {
+                origin: Some("http://evil.example"),
+                ..good
+            },
+        ),
+        (
+            403,
+            Call {
+                origin: Some("null"),
+                ..good
+            },
+        ),
+        (
+            403,
+            Call {
+                origin: None,
+                ..good
+            },
+        ),
+        (
+            403,
+            Call {
+                fetch_site: Some("cross-site"),
+                ..good
+            },
+        ),
+        (
+            403,
+            Call {
+                fetch_site: Some("same-site"),
+                ..good
+            },
+        ),
+        (
+            415,
+            Call {
+                content_type: Some("text/plain"),
+                ..good
+            },
+        ),
+        (
+            415,
+            Call {
+                content_type: None,
+                ..good
+            },
+        ),
+        (
+            405,
+            Call {
+                method: "PUT",
+                ..good
+            },
+        ),
+        (
+            405,
+            Call {
+                method: "OPTIONS",
+                ..good
+            },
+        ),
     ];
     for (expected, call) in forgeries {
         assert_eq!(status(&site.answer(&call)), expected, "{call:?}");
     }
-    assert_eq!(status(&site.answer(&Call { host: Some("evil.example"), ..get("/") })), 421);
+    assert_eq!(
+        status(&site.answer(&Call {
+            host: Some("evil.example"),
+            ..get("/")
+        })),
+        421
+    );
     assert!(paper.written.lock().unwrap().is_empty());
 }
 
@@ -125,9 +191,15 @@ fn over_the_network_even_looking_needs_a_token() {
     };
     assert_eq!(status(&site.answer(&far)), 401);
     let viewer = format!("Bearer {}", site.token_texts().1);
-    let near = Call { authorization: Some(&viewer), ..far };
+    let near = Call {
+        authorization: Some(&viewer),
+        ..far
+    };
     assert_eq!(site.answer(&near), Answer::Events(Right::Read));
-    assert_eq!(site.answer(&get("/api/events")), Answer::Events(Right::Read));
+    assert_eq!(
+        site.answer(&get("/api/events")),
+        Answer::Events(Right::Read)
+    );
     assert_eq!(status(&site.answer(&Call { path: "/", ..far })), 200);
 }
 
@@ -152,11 +224,18 @@ fn a_phone_is_paired_once_by_code_and_may_then_write() {
         ..call
     };
     let authorization = format!("Bearer {token}");
-    let write = Call { authorization: Some(&authorization), ..write };
+    let write = Call {
+        authorization: Some(&authorization),
+        ..write
+    };
     assert_eq!(status(&site.answer(&write)), 200);
     assert_eq!(paper.written.lock().unwrap().len(), 1);
     assert_eq!(status(&site.answer(&call)), 410, "a code works once");
-    let invite = Call { path: "/api/pairing", body: b"{}", ..write };
+    let invite = Call {
+        path: "/api/pairing",
+        body: b"{}",
+        ..write
+    };
     assert_eq!(status(&site.answer(&invite)), 401, "a guest may not invite");
 }
 
@@ -173,7 +252,10 @@ fn sizes_and_rates_are_limited() {
     let (site, paper) = site(false);
     let token = format!("Bearer {}", site.token_texts().0);
     let large = vec![b' '; MOST_BODY + 1];
-    assert_eq!(status(&site.answer(&post("/api/notes", &token, &large))), 413);
+    assert_eq!(
+        status(&site.answer(&post("/api/notes", &token, &large))),
+        413
+    );
     let long = "/".repeat(500);
     assert_eq!(status(&site.answer(&get(&long))), 414);
     let answers: Vec<u16> = (0..60)
@@ -187,7 +269,14 @@ fn sizes_and_rates_are_limited() {
 #[test]
 fn nothing_but_the_pages_own_files_is_served() {
     let (site, _) = site(false);
-    for path in ["/etc/passwd", "/assets/../Cargo.toml", "/assets/", "/assets/%2e%2e/x", "//", ""] {
+    for path in [
+        "/etc/passwd",
+        "/assets/../Cargo.toml",
+        "/assets/",
+        "/assets/%2e%2e/x",
+        "//",
+        "",
+    ] {
         assert_eq!(status(&site.answer(&get(path))), 404, "{path}");
     }
     assert_eq!(status(&site.answer(&get("/assets/bench.js"))), 200);

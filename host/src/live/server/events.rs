@@ -8,8 +8,8 @@ use bytes::Bytes;
 use http_body_util::BodyExt;
 use http_body_util::channel::{Channel, Sender};
 use hyper::Response;
-use tokio::sync::broadcast::error::RecvError;
 use tokio::sync::broadcast::Receiver;
+use tokio::sync::broadcast::error::RecvError;
 
 use super::{Body, with_headers};
 use crate::live::access::Right;
@@ -72,10 +72,7 @@ async fn send_whole(hub: &Hub, sender: &mut Sender<Bytes>) -> Result<Receiver<Te
 }
 
 /// Sends updates until the viewer is too far behind and needs the whole again.
-async fn send_updates(
-    mut updates: Receiver<Text>,
-    sender: &mut Sender<Bytes>,
-) -> Result<(), Gone> {
+async fn send_updates(mut updates: Receiver<Text>, sender: &mut Sender<Bytes>) -> Result<(), Gone> {
     loop {
         match tokio::time::timeout(HEARTBEAT, updates.recv()).await {
             Ok(Ok(text)) => send(sender, event("update", &text)).await?,

@@ -70,9 +70,10 @@ const fn has_curve(kind: TrialKind) -> bool {
 
 /// The latest state of the subject.
 fn subject_group(truth: &Truth) -> Option<&TruthGroup> {
-    truth.groups.iter().rfind(|group| {
-        group.tip == truth.subject.tip && group.material == truth.subject.material
-    })
+    truth
+        .groups
+        .iter()
+        .rfind(|group| group.tip == truth.subject.tip && group.material == truth.subject.material)
 }
 
 fn carries_a_curve(group: &TruthGroup) -> bool {

@@ -54,7 +54,9 @@ const TIPS: [(u32, u32, &str); 22] = [
 /// A coating. Tails and runs are not set yet: see [`super::size`].
 pub fn draw_liquid(random: &mut RandomStream) -> Liquid {
     let high_shear_viscosity_pa_s = random.log_uniform(0.012, 0.075);
-    let at_100_pa_s = random.log_uniform(0.15, 1.3).max(4.0 * high_shear_viscosity_pa_s);
+    let at_100_pa_s = random
+        .log_uniform(0.15, 1.3)
+        .max(4.0 * high_shear_viscosity_pa_s);
     let rest_viscosity_pa_s = at_100_pa_s * random.uniform(2.0, 6.0);
     let cross_exponent = random.uniform(0.62, 0.85);
     // Such that the viscosity at 100 1/s is the drawn one.
@@ -114,7 +116,9 @@ pub fn draw_box(count: usize, random: &mut RandomStream) -> Vec<TipPiece> {
         let mut tip = tip_at(place, random);
         tip.orifice.land_ratio = land_ratio;
         tip.orifice.edge_factor = edge_factor;
-        let is_new = tips.last().is_none_or(|t| t.stamped_thou != tip.stamped_thou);
+        let is_new = tips
+            .last()
+            .is_none_or(|t| t.stamped_thou != tip.stamped_thou);
         if is_new {
             tips.push(tip);
         }
@@ -133,7 +137,11 @@ pub fn draw_marks(count: usize, random: &mut RandomStream) -> Vec<(String, f64)>
     };
     if count == 5 && random.chance(0.5) {
         let words = ["low", "medium low", "medium", "high", "max"];
-        return words.iter().enumerate().map(|(i, w)| ((*w).into(), part(i))).collect();
+        return words
+            .iter()
+            .enumerate()
+            .map(|(i, w)| ((*w).into(), part(i)))
+            .collect();
     }
     (0..count)
         .map(|i| {
@@ -152,7 +160,12 @@ pub fn draw_wanted(
 ) -> Wanted {
     let is_small = flow_m3_per_s < 5.0e-6;
     Wanted {
-        name: if random.chance(0.5) { "bench pump" } else { "site pump" }.into(),
+        name: if random.chance(0.5) {
+            "bench pump"
+        } else {
+            "site pump"
+        }
+        .into(),
         tap: if random.chance(0.6) {
             Tap::PumpOutlet
         } else {
@@ -180,7 +193,10 @@ pub fn draw_instruments(
     random: &mut RandomStream,
 ) -> Instruments {
     let scales = [1.0e7, 1.6e7, 2.5e7, 4.0e7];
-    let full_scale_pa = scales.into_iter().find(|s| *s > 1.08 * full_set_pa).unwrap_or(6.0e7);
+    let full_scale_pa = scales
+        .into_iter()
+        .find(|s| *s > 1.08 * full_set_pa)
+        .unwrap_or(6.0e7);
     let stated_accuracy_ratio = random.pick(&[0.0025, 0.005, 0.005, 0.01]);
     let u_ratio = 0.5 * stated_accuracy_ratio;
     let stated_u_ratio = random.pick(&[0.005, 0.01, 0.01, 0.015, 0.02]);
@@ -261,7 +277,11 @@ pub fn draw_rows(random: &mut RandomStream) -> RowForm {
     RowForm {
         rate_hz,
         idle_rate_hz: if rate_hz >= 200.0 { 10.0 } else { rate_hz },
-        jitter_s: if random.chance(0.6) { 0.05 / rate_hz } else { 0.0 },
+        jitter_s: if random.chance(0.6) {
+            0.05 / rate_hz
+        } else {
+            0.0
+        },
         flow: if random.chance(0.15) {
             RowFlow::Windowed(0.25)
         } else {
@@ -287,9 +307,7 @@ pub fn draw_start(random: &mut RandomStream) -> Start {
     let offset_h = random.pick(&[-5.0, 0.0, 0.0, 1.0, 2.0]);
     Start {
         // 2026-01-01T00:00:00Z, from memory.
-        unix_s: 1_767_225_600.0
-            + day * 86_400.0
-            + (random.uniform(8.0, 17.0) * 3600.0).floor()
+        unix_s: 1_767_225_600.0 + day * 86_400.0 + (random.uniform(8.0, 17.0) * 3600.0).floor()
             - offset_h * 3600.0,
         utc_offset_s: offset_h * 3600.0,
         is_told: true,

@@ -258,7 +258,14 @@ mod tests {
         };
         let mut enamel = test_enamel();
         clear_at(&mut enamel, &path, Tap::PumpOutlet, 0.203, 1.0e7);
-        run_from(&mut enamel, 0.0, &path, Tap::PumpOutlet, (0.203, &pass), 1.4e7);
+        run_from(
+            &mut enamel,
+            0.0,
+            &path,
+            Tap::PumpOutlet,
+            (0.203, &pass),
+            1.4e7,
+        );
         let state = enamel.at(liquid::REFERENCE_K, 0.0);
         let new_path = FluidPath { state, ..path };
         let clear = fan::clear_point(&new_path, 0.203).pump_pa;

@@ -4,6 +4,7 @@
 //! truly happened is clear enough to be asked about (see [`super::clear`]); otherwise it is drawn
 //! afresh. What is kept is never adjusted afterwards.
 
+use super::super::fan::Pass;
 use super::super::fluid_path::FluidPath;
 use super::super::liquid::Liquid;
 use super::super::random::{Part, RandomStream};
@@ -18,7 +19,6 @@ use super::size::{Wanted, size_rig};
 use super::{
     Expected, Instruments, Logging, Person, Scenario, Setting, Start, TimeStyle, TipPiece, advice,
 };
-use super::super::fan::Pass;
 
 mod insufficient;
 mod limits;
@@ -263,9 +263,9 @@ impl Draft {
         expected: Expected,
         random: &mut RandomStream,
     ) -> Scenario {
-        let has_sync = plan.iter().any(|action| {
-            matches!(action, super::Action::Write { event: "sync", .. })
-        });
+        let has_sync = plan
+            .iter()
+            .any(|action| matches!(action, super::Action::Write { event: "sync", .. }));
         let mut person = self.person;
         let mut start = self.start;
         if has_sync && person.style != TimeStyle::LoggerSeconds && random.chance(0.15) {

@@ -126,7 +126,9 @@ pub(super) fn ambiguous(random: &mut RandomStream) -> Scenario {
     plan.open(0);
     let mut order: Vec<usize> = marks.iter().chain(&marks).copied().collect();
     plan.random().shuffle(&mut order);
-    let mut noted = [true, true, true, true, true, true, false, false, false, false];
+    let mut noted = [
+        true, true, true, true, true, true, false, false, false, false,
+    ];
     plan.random().shuffle(&mut noted);
     for (mark, is_noted) in order.into_iter().zip(noted) {
         plan.spray_noted(mark, is_noted);

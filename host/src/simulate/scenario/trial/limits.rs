@@ -93,8 +93,7 @@ pub(super) fn supply(random: &mut RandomStream, by_power: bool) -> Scenario {
 /// The tip's opening has grown.
 pub(super) fn worn(random: &mut RandomStream) -> Scenario {
     let mut draft = Draft::new(random.whole(4, 5), random);
-    draft.tip.orifice.diameter_m =
-        draft.tip.stamped_thou * 2.54e-5 * random.uniform(1.18, 1.33);
+    draft.tip.orifice.diameter_m = draft.tip.stamped_thou * 2.54e-5 * random.uniform(1.18, 1.33);
     draft.tip.used_h = random.uniform(50.0, 140.0).round();
     // The pump was bought for the tip as it was, with something over.
     draft.wanted.flow_m3_per_s *= 1.5;
