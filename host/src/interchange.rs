@@ -11,7 +11,7 @@ use std::fmt;
 use std::path::{Path, PathBuf};
 
 use crate::recording::fault::{Faults, FileFaults, What};
-use crate::recording::{Data, Recording, folder, notes, samples, settings};
+use crate::recording::{Data, Recording, folder, notes, review, samples, settings};
 
 /// Where the three files of a recording stand.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -64,7 +64,7 @@ impl std::error::Error for ImportError {}
 /// # Errors
 /// Every fault of every file; nothing is read then.
 pub fn import_folder(path: &Path) -> Result<Recording, ImportError> {
-    import_files(&SourceFiles::in_folder(path), &folder_name(path))
+    import_files(&SourceFiles::in_folder(path), &folder::name_of(path))
 }
 
 /// Reads three files to a [`Recording`] of the given name.
@@ -74,21 +74,25 @@ pub fn import_folder(path: &Path) -> Result<Recording, ImportError> {
 pub fn import_files(files: &SourceFiles, name: &str) -> Result<Recording, ImportError> {
     let mut at_fault = Vec::new();
     let mut keep = |path: &Path, faults: Faults| {
-        let file = file_name(path);
+        let file = folder::file_name(path);
         at_fault.push(FileFaults { file, faults });
     };
     let samples = read(&files.samples, folder::MOST_SAMPLES_MIB, samples::read);
     let notes = read(&files.notes, folder::MOST_NOTES_MIB, notes::read);
     let session = read(&files.session, folder::MOST_SESSION_MIB, settings::read);
     match (samples, notes, session) {
-        (Ok(samples), Ok(notes), Ok(settings)) => Ok(Recording {
-            name: name.to_owned(),
-            is_simulated: settings.is_simulated,
-            settings,
-            notes,
-            data: Data::Samples(samples),
-            defects: Vec::new(),
-        }),
+        (Ok(samples), Ok(notes), Ok(settings)) => {
+            let mut recording = Recording {
+                name: name.to_owned(),
+                is_simulated: settings.is_simulated,
+                settings,
+                notes,
+                data: Data::Samples(samples),
+                defects: Vec::new(),
+            };
+            review::review(&mut recording);
+            Ok(recording)
+        }
         (samples, notes, session) => {
             if let Err(faults) = samples {
                 keep(&files.samples, faults);
@@ -114,18 +118,4 @@ fn read<T>(
         return Err(Faults::of_file(What::Unreadable { message }));
     }
     read(&folder::read_limited(path, limit_mib)?)
-}
-
-/// The last part of a path, as a person would call it.
-fn file_name(path: &Path) -> String {
-    path.file_name().map_or_else(
-        || path.display().to_string(),
-        |n| n.to_string_lossy().into_owned(),
-    )
-}
-
-/// A folder's own name, also for `.` and paths that end in `..`.
-fn folder_name(path: &Path) -> String {
-    path.canonicalize()
-        .map_or_else(|_| file_name(path), |whole| file_name(&whole))
 }

@@ -30,6 +30,8 @@ fn day(rng: &mut ChaCha8Rng, q_true: f64, n_true: f64, calibration: f64, u: f64)
             q_ref_m3_per_s: Estimate::new(q, u * q, 0.02 * q),
             n: Estimate::new(n_true + 2.0 * u * normal(rng), 2.0 * u, 0.0),
             cov_ln_q_ref_n: 0.0,
+            cov_ln_q_ref_n_common: 0.0,
+            burst_scatter_ratio: 0.0,
             reduced_chi_square: 1.0,
         },
         two_term: None,
@@ -37,6 +39,8 @@ fn day(rng: &mut ChaCha8Rng, q_true: f64, n_true: f64, calibration: f64, u: f64)
         delta_aicc: None,
         forms_disagree: false,
         lack_of_fit: None,
+        residual_lag_1: None,
+        distinct_pa: vec![],
         range_pa: Interval {
             low: 5.0e6,
             high: 1.6e7,

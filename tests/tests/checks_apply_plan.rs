@@ -40,6 +40,8 @@ fn measured(row: &Row<'_>) -> MeasuredTip {
                 q_ref_m3_per_s: Estimate::new(flow, 0.005 * flow, 0.01 * flow),
                 n: Estimate::new(row.number("exponent"), 0.01, 0.0),
                 cov_ln_q_ref_n: 0.0,
+                cov_ln_q_ref_n_common: 0.0,
+                burst_scatter_ratio: 0.0,
                 reduced_chi_square: 1.0,
             },
             two_term: None,
@@ -47,6 +49,8 @@ fn measured(row: &Row<'_>) -> MeasuredTip {
             delta_aicc: None,
             forms_disagree: false,
             lack_of_fit: None,
+            residual_lag_1: None,
+            distinct_pa: vec![],
             range_pa: Interval {
                 low: row.number("low_bar") * 1e5,
                 high: row.number("high_bar") * 1e5,

@@ -29,7 +29,11 @@ fn scores() -> Vec<(String, Truth, Score)> {
             let recording = tipcurve::interchange::import_folder(path).unwrap();
             let truth = read_truth(&path.with_extension("truth.json"));
             let findings = tipcurve::pipeline::analyse(&recording);
-            (recording.name.clone(), truth.clone(), score(&findings, &truth))
+            (
+                recording.name.clone(),
+                truth.clone(),
+                score(&findings, &truth),
+            )
         })
         .collect()
 }
@@ -37,7 +41,11 @@ fn scores() -> Vec<(String, Truth, Score)> {
 #[test]
 fn every_recording_gets_an_accepted_verdict_and_no_forbidden_advice() {
     for (name, truth, score) in scores() {
-        assert!(score.is_right, "{name}: {} for {:?}", score.label, truth.accept_labels);
+        assert!(
+            score.is_right,
+            "{name}: {} for {:?}",
+            score.label, truth.accept_labels
+        );
         assert!(score.forbidden.is_empty(), "{name}: {:?}", score.forbidden);
     }
 }

@@ -6,6 +6,10 @@ use std::path::Path;
 
 use super::fault::{Faults, What};
 
+/// Bytes of the wire exactly as received: a recording of a logger.
+pub const FRAMES: &str = "frames.log";
+/// When those bytes had arrived.
+pub const ARRIVALS: &str = "arrivals.csv";
 /// What the sensors saw, as plain text: an imported recording.
 pub const SAMPLES: &str = "samples.csv";
 /// What the person saw.
@@ -49,6 +53,22 @@ pub fn read_limited(path: &Path, limit_mib: u64) -> Result<Vec<u8>, Faults> {
         return Err(Faults::of_file(What::TooLarge { limit_mib }));
     }
     Ok(bytes)
+}
+
+/// The last part of a path, as a person would call it.
+#[must_use]
+pub fn file_name(path: &Path) -> String {
+    path.file_name().map_or_else(
+        || path.display().to_string(),
+        |n| n.to_string_lossy().into_owned(),
+    )
+}
+
+/// A folder's own name, also for `.` and paths that end in `..`.
+#[must_use]
+pub fn name_of(path: &Path) -> String {
+    path.canonicalize()
+        .map_or_else(|_| file_name(path), |whole| file_name(&whole))
 }
 
 #[cfg(test)]

@@ -7,8 +7,8 @@
 /// Open-circuit voltage of one lithium-ion cell against charge ratio (typical discharge curve at
 /// room temperature and low current, from memory).
 const CELL_V: [(f64, f64); 9] = [
-    (0.0, 2.90),
-    (0.05, 3.25),
+    (0.0, 2.60),
+    (0.05, 3.20),
     (0.10, 3.42),
     (0.20, 3.54),
     (0.40, 3.64),
@@ -53,11 +53,11 @@ impl BatteryPack {
         f64::from(self.cells) * (v0 + (v1 - v0) * (held - r0) / (r1 - r0))
     }
 
-    /// Resistance that acts at once, ohm: doubled at a tenth of the charge, fivefold when empty
-    /// (shape typical of lithium-ion cells, from memory).
+    /// Resistance that acts at once, ohm: half as much again at a tenth of the charge, tenfold when empty
+    /// (shape typical of lithium-ion cells near their end, from memory).
     #[must_use]
     pub fn ohmic_resistance_ohm(&self, charge_ratio: f64) -> f64 {
-        self.resistance_ohm * (1.0 + 4.0 * (-charge_ratio.max(0.0) / 0.072).exp())
+        self.resistance_ohm * (1.0 + 9.0 * (-charge_ratio.max(0.0) / 0.035).exp())
     }
 }
 

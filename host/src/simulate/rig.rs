@@ -392,8 +392,9 @@ impl<'a> RunningRig<'a> {
         self.inlet_capacity_m3_per_s =
             design.pump.inlet_capacity_m3_per_s * self.openness(RestrictionPlace::Inlet);
         let (table_k, table_openness) = self.tabled_for;
-        if (self.material_k() - table_k).abs() > 0.05
-            || (self.nozzle_openness() - table_openness).abs() > 1.0e-4
+        if self.opening > 0.0
+            && ((self.material_k() - table_k).abs() > 0.05
+                || (self.nozzle_openness() - table_openness).abs() > 1.0e-4)
         {
             self.renew_table();
         }

@@ -231,7 +231,7 @@ fn fill_slow(
     let error_k = scenario.instruments.temperature_error_k;
     let (air_k, rh_ratio) = scenario.air;
     let slow: &mut SlowChannels = &mut table.slow;
-    let mut put = |series: &mut SlowSeries, value: f64| {
+    let put = |series: &mut SlowSeries, value: f64| {
         series.t_s.push(at_s);
         series.value.push(value);
     };

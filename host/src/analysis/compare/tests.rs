@@ -10,6 +10,8 @@ fn curve(q_ref: f64, n: f64, low_bar: f64, high_bar: f64) -> NozzleCurve {
             q_ref_m3_per_s: Estimate::new(q_ref, 0.005 * q_ref, 0.03 * q_ref),
             n: Estimate::new(n, 0.01, 0.0),
             cov_ln_q_ref_n: 0.0,
+            cov_ln_q_ref_n_common: 0.0,
+            burst_scatter_ratio: 0.0,
             reduced_chi_square: 1.0,
         },
         two_term: None,
@@ -17,6 +19,8 @@ fn curve(q_ref: f64, n: f64, low_bar: f64, high_bar: f64) -> NozzleCurve {
         delta_aicc: None,
         forms_disagree: false,
         lack_of_fit: None,
+        residual_lag_1: None,
+        distinct_pa: vec![],
         range_pa: Interval {
             low: low_bar * 1e5,
             high: high_bar * 1e5,

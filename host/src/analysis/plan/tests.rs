@@ -14,6 +14,8 @@ fn curve(q_ref: f64, n: f64, u_common: f64) -> NozzleCurve {
             q_ref_m3_per_s: Estimate::new(q_ref, 0.002 * q_ref, u_common * q_ref),
             n: Estimate::new(n, 0.005, 0.0),
             cov_ln_q_ref_n: 0.0,
+            cov_ln_q_ref_n_common: 0.0,
+            burst_scatter_ratio: 0.0,
             reduced_chi_square: 1.0,
         },
         two_term: None,
@@ -21,6 +23,8 @@ fn curve(q_ref: f64, n: f64, u_common: f64) -> NozzleCurve {
         delta_aicc: None,
         forms_disagree: false,
         lack_of_fit: None,
+        residual_lag_1: None,
+        distinct_pa: vec![],
         range_pa: Interval {
             low: 5.0e6,
             high: 1.5e7,

@@ -159,6 +159,9 @@ pub fn draw_wanted(
     random: &mut RandomStream,
 ) -> Wanted {
     let is_small = flow_m3_per_s < 5.0e-6;
+    let stroke_rate_hz = random.log_uniform(3.0, 14.0);
+    // A hose that smooths better than this takes seconds to settle, longer than a pull lasts.
+    let least_ripple = 0.22 / stroke_rate_hz;
     Wanted {
         name: if random.chance(0.5) {
             "bench pump"
@@ -178,9 +181,9 @@ pub fn draw_wanted(
         marks,
         full_set_pa,
         flow_m3_per_s,
-        stroke_rate_hz: random.log_uniform(3.0, 14.0),
+        stroke_rate_hz,
         reserve: random.uniform(1.5, 3.2),
-        ripple_ratio: random.log_uniform(0.012, 0.12),
+        ripple_ratio: random.log_uniform(least_ripple, least_ripple.max(0.13)),
         motion: random.pick(&[Motion::Crank, Motion::Constant]),
         cells: None,
     }

@@ -53,8 +53,10 @@ pub fn size_rig(wanted: &Wanted) -> RigDesign {
     let push_j = wanted.full_set_pa * stroke_m3;
     let work_j = push_j * (1.04 + LOAD_FRICTION_RATIO);
     let voltage_v = wanted.cells.map_or(230.0, |cells| 3.6 * f64::from(cells));
-    // A motor that would turn half as fast again without load, and lose a twelfth of its voltage at it.
-    let emf_v_s = voltage_v / (1.5 * top_rate_hz);
+    // A motor that would turn half as fast again without load (a quarter on a battery, where weight
+    // counts), and lose a twelfth of its voltage under it.
+    let free_run = if wanted.cells.is_some() { 1.25 } else { 1.5 };
+    let emf_v_s = voltage_v / (free_run * top_rate_hz);
     let current_a = work_j / emf_v_s;
     let loss_ohm = voltage_v / current_a / 12.0;
     let pump = PistonPump {

@@ -1,9 +1,9 @@
 //! Trials in which something moves: temperature, inlet, tip, battery.
 
+use super::super::super::performance::perform;
 use super::super::super::random::RandomStream;
 use super::super::super::restriction::{Restriction, RestrictionPlace};
 use super::super::super::rig::Supply;
-use super::super::super::steady::{SupplyState, settle};
 use super::super::plan::PlanBuilder;
 use super::super::size::{inlet_openness_for, size_rig};
 use super::super::{Action, Logging, Scenario, advice};
@@ -164,32 +164,25 @@ pub(super) fn battery(random: &mut RandomStream) -> Scenario {
     }
     plan.close();
     let plan = plan.finish();
-    size_pack(&mut draft, &plan, random);
     let expected = expected("weak_battery", advice::BATTERY, draft.thinner_ratio);
     let tips = vec![draft.tip.clone()];
-    draft.into_scenario(tips, plan, expected, random)
+    let scenario = draft.into_scenario(tips, plan, expected, random);
+    let empties_at = random.uniform(0.8, 0.95);
+    with_weak_pack(scenario, random.uniform(0.2, 0.4), empties_at)
 }
 
-/// Gives the pack so little charge that the plan uses nearly all of it.
-fn size_pack(draft: &mut Draft, plan: &[Action], random: &mut RandomStream) {
-    let sprayed_s: f64 = plan
-        .iter()
-        .map(|action| match action {
-            Action::Pull { duration_s, .. } => *duration_s,
-            _ => 0.0,
-        })
-        .sum();
-    let rig = &draft.rig;
-    let point = settle(rig, &SupplyState::full_dial(rig), &draft.path());
-    let stroke_rate_hz = point.flow_m3_per_s / (0.9 * rig.pump.stroke_m3);
-    let power_w = rig
-        .motor
-        .electrical_power_w(&rig.pump, point.pump_pa, stroke_rate_hz);
-    let from_ratio = random.uniform(0.22, 0.4);
-    if let Supply::Battery { pack, charge_ratio } = &mut draft.rig.supply {
-        let current_a = power_w / pack.open_circuit_v(0.3);
-        // Lower marks draw less than full dial: the plan needs some 85 % of this.
-        pack.capacity_a_s = 0.85 * current_a * sprayed_s / (from_ratio - 0.01);
+/// The scenario with a pack that begins at a charge ratio and is empty after a part of the plan.
+fn with_weak_pack(mut scenario: Scenario, from_ratio: f64, empties_at: f64) -> Scenario {
+    // What the plan draws is seen on a pack that hardly notices it.
+    let mut tireless = scenario.clone();
+    if let Supply::Battery { pack, charge_ratio } = &mut tireless.rig.supply {
+        pack.capacity_a_s = 1.0e6;
         *charge_ratio = from_ratio;
     }
+    let used_ratio = from_ratio - perform(&tireless).battery_at_end.charge_ratio;
+    if let Supply::Battery { pack, charge_ratio } = &mut scenario.rig.supply {
+        pack.capacity_a_s = empties_at * used_ratio * 1.0e6 / from_ratio;
+        *charge_ratio = from_ratio;
+    }
+    scenario
 }
