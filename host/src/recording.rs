@@ -5,6 +5,7 @@
 //! not be read travels with it in `defects`.
 
 mod cells;
+pub mod decimal;
 pub mod decode;
 pub mod fault;
 pub mod folder;

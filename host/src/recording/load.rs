@@ -109,6 +109,11 @@ pub fn load(path: &Path) -> Result<Recording, LoadError> {
         return Err(LoadError::NotARecording { path });
     };
     let (notes, settings) = read_notes_and_settings(path, &mut defects)?;
+    if let Ok(added) = folder::read_limited(&path.join(folder::NOTES_ADDED), folder::MOST_NOTES_MIB)
+    {
+        let gone = notes::gone(&added, &notes);
+        defects.extend(review::notes_gone(&gone));
+    }
     let mut recording = Recording {
         name: folder::name_of(path),
         is_simulated: settings.is_simulated,

@@ -33,6 +33,24 @@ pub fn review(recording: &mut Recording) {
     recording.defects.append(&mut found);
 }
 
+/// What to tell when notes that a program added are no longer in `notes.csv`.
+#[must_use]
+pub fn notes_gone(gone: &[Note]) -> Option<LoadDefect> {
+    let lines: Vec<String> = gone.iter().map(|note| note.line.to_string()).collect();
+    let (noun, verb) = if gone.len() == 1 {
+        ("note", "is")
+    } else {
+        ("notes", "are")
+    };
+    let message = format!(
+        "{} {noun} that tipcurve added {verb} no longer in notes.csv; if a spreadsheet overwrote them, copy \
+         them back from notes-added.csv (line {}), else nothing to do",
+        gone.len(),
+        lines.join(", ")
+    );
+    (!gone.is_empty()).then(|| defect("notes_gone", message))
+}
+
 fn review_samples(table: &SampleTable, found: &mut Vec<LoadDefect>) {
     for (name, _) in &table.extra {
         let is_second_flow = name == "flow_l_min" && matches!(table.flow, FlowColumn::Pulses(_));
