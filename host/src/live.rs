@@ -17,6 +17,7 @@ pub mod desk;
 pub mod feed;
 pub mod hub;
 pub mod meter;
+pub mod notebook;
 pub mod pairing;
 pub mod phrase;
 pub mod points;

@@ -25,6 +25,7 @@ use crate::analysis::steady::{Exclusion, SteadyMeasurement, measure_burst};
 use crate::estimate::Estimate;
 use crate::findings::{BurstFinding, Findings};
 use crate::recording::Recording;
+use crate::recording::notes::{Note, in_force};
 
 /// What the signal alone says: bursts with their means, zero and health.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,6 +73,8 @@ pub fn analyse(recording: &Recording) -> Findings {
 #[must_use]
 pub fn conclude_measured(recording: &Recording, measured: Measured) -> Findings {
     let settings = &recording.settings;
+    // Taken-back notes keep their place and say nothing.
+    let notes = in_force(&recording.notes);
     let Measured {
         signal,
         zero_pa,
@@ -80,17 +83,13 @@ pub fn conclude_measured(recording: &Recording, measured: Measured) -> Findings 
         mut defects,
     } = measured;
 
-    let cells: Vec<Setting> = recording
-        .notes
-        .iter()
-        .map(notes_of::setting_cells)
-        .collect();
+    let cells: Vec<Setting> = notes.iter().map(notes_of::setting_cells).collect();
     let carried = carry_forward(&cells);
     let align_bursts = notes_of::align_bursts(&bursts, &steady);
-    let (align_list, prior) = notes_of::align_list(recording, &carried);
+    let (align_list, prior) = notes_of::align_list(recording, &notes, &carried);
     let alignment = align_notes(&align_list, &align_bursts, prior);
 
-    let mut found = note_bursts(recording, &bursts, steady, &alignment, &carried);
+    let mut found = note_bursts(&notes, &bursts, steady, &alignment, &carried);
     defects.extend(states::find_scale_change(&found));
     exclude_by_health(&mut found, &defects);
 
@@ -147,7 +146,7 @@ fn common_uncertainty(
 
 /// Puts notes to their bursts and says of each burst what was set.
 fn note_bursts(
-    recording: &Recording,
+    notes: &[Note],
     bursts: &[Burst],
     steady: Vec<SteadyMeasurement>,
     alignment: &Alignment,
@@ -171,7 +170,7 @@ fn note_bursts(
         let Some(burst) = m.burst_index.and_then(|i| found.get_mut(i)) else {
             continue;
         };
-        let note = &recording.notes[m.note_index];
+        let note = &notes[m.note_index];
         burst.setting = carried[m.note_index].clone();
         if m.is_ambiguous {
             continue;

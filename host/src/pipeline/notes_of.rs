@@ -41,11 +41,11 @@ fn role_of(note: &Note) -> NoteRole {
 /// Notes in order, and what is known of their clock.
 pub(super) fn align_list(
     recording: &Recording,
+    notes: &[Note],
     carried: &[Setting],
 ) -> (Vec<AlignNote>, ClockPrior) {
     let start = Start::of(recording);
-    let list = recording
-        .notes
+    let list = notes
         .iter()
         .zip(carried)
         .map(|(note, setting)| AlignNote {
