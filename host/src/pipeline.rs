@@ -9,6 +9,7 @@
 
 mod conclude;
 mod notes_of;
+pub mod plan_tip;
 mod signal_of;
 mod states;
 

@@ -34,9 +34,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                 write!(text, " {coverage:.1} (± {width}, {}) |", tally.asked)?;
             }
             text.push('\n');
+            // After each row: it takes a while, and what is done can be read.
+            std::fs::write(&path, &text)?;
         }
     }
-    std::fs::write(path, text)?;
     Ok(())
 }
 

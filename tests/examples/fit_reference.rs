@@ -99,7 +99,7 @@ fn covariance(c: &Covariance2) -> Value {
 
 fn curves() -> Outcome<Value> {
     let mut cases = Vec::new();
-    for noise in [0.5, 1.0, 4.0] {
+    for noise in [0.2, 0.5, 1.0, 4.0] {
         let points = observations(noise);
         let parts = CommonParts {
             u_x_offset: 0.8,

@@ -87,7 +87,8 @@ def by_odr(function, x, y, u_x, u_y, start, prior_dof):
     if stated > dof:
         extra = optimize.brentq(lambda t: fit(t)[2] - dof, 0.0, 0.1, xtol=1e-16, rtol=1e-12)
     b, cov, chi = fit(extra)
-    factor = (prior_dof + chi) / (prior_dof + dof)
+    believed = prior_dof * min(1.0, stats.chi2.cdf(stated, dof) / 0.05)
+    factor = (believed + chi) / (believed + dof)
     return b, cov * factor, extra, factor, stated / dof
 
 

@@ -3,6 +3,6 @@
 pub mod board_feed;
 pub mod check_file;
 pub mod score;
-pub mod truth;
 pub mod scratch;
+pub mod truth;
 pub mod wire_log;

@@ -31,7 +31,7 @@ fn day(rng: &mut ChaCha8Rng, q_true: f64, n_true: f64, calibration: f64, u: f64)
             n: Estimate::new(n_true + 2.0 * u * normal(rng), 2.0 * u, 0.0),
             cov_ln_q_ref_n: 0.0,
             cov_ln_q_ref_n_common: 0.0,
-            burst_scatter_ratio: 0.0,
+            burst_scatter_ratio: 0.01,
             reduced_chi_square: 1.0,
         },
         two_term: None,

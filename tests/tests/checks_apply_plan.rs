@@ -14,7 +14,11 @@ use tipcurve::analysis::plan::hose::Hose;
 use tipcurve::analysis::plan::predict::{MeasuredTip, PlannedTip, U_ORIFICE_RATIO, predict_curve};
 use tipcurve::analysis::similarity::SHEAR_INDEX_UNKNOWN;
 use tipcurve::estimate::{Estimate, Interval};
+use tipcurve::interchange::import_folder;
+use tipcurve::pipeline::analyse;
+use tipcurve::pipeline::plan_tip::{Question, plan_tip};
 use tipcurve_tests::check_file::{CheckFile, Row};
+use tipcurve_tests::truth::read_truth;
 
 const CASES: [&str; 3] = ["rec-19", "rec-20", "rec-21"];
 const M3_PER_S_PER_L_MIN: f64 = 1e-3 / 60.0;
@@ -41,7 +45,7 @@ fn measured(row: &Row<'_>) -> MeasuredTip {
                 n: Estimate::new(row.number("exponent"), 0.01, 0.0),
                 cov_ln_q_ref_n: 0.0,
                 cov_ln_q_ref_n_common: 0.0,
-                burst_scatter_ratio: 0.0,
+                burst_scatter_ratio: 0.01,
                 reduced_chi_square: 1.0,
             },
             two_term: None,
@@ -229,4 +233,48 @@ fn hose_losses_match_an_integrated_profile_and_fluids() {
         n_rows += 1;
     }
     assert_eq!(n_rows, 5);
+}
+
+/// From the rows of a recording to the answer: everything measured, nothing handed in. What the truth file
+/// says the asked tip did lies inside both intervals.
+#[test]
+fn a_recording_is_planned_from_its_own_rows() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures");
+    let mut n_plans = 0;
+    for case in CASES {
+        let path = folder.join(case);
+        if !path.is_dir() {
+            continue;
+        }
+        let truth = read_truth(&path.with_extension("truth.json"));
+        let (tip, pressure_bar, flow_l_min) = truth.plan.unwrap();
+        let findings = analyse(&import_folder(&path).unwrap());
+        let question = Question {
+            tip,
+            ..Question::default()
+        };
+        let plan = plan_tip(&findings, &question).unwrap();
+        for (name, found, unit, truth) in [
+            ("pressure", plan.held.pressure_pa, 1e5, pressure_bar),
+            (
+                "flow",
+                plan.held.flow_m3_per_s,
+                M3_PER_S_PER_L_MIN,
+                flow_l_min,
+            ),
+        ] {
+            let (low, high) = (found.interval_95.low / unit, found.interval_95.high / unit);
+            println!(
+                "{case} {name}: {:.4} [{low:.4}, {high:.4}], truth {truth}",
+                found.value / unit
+            );
+            assert!((low..=high).contains(&truth), "{case} {name}");
+        }
+        println!(
+            "{case}: {:?} {:?} {:?}",
+            plan.answer, plan.reason, plan.changes
+        );
+        n_plans += 1;
+    }
+    assert!(n_plans >= 1, "no recording with a tip to plan");
 }

@@ -15,7 +15,8 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::analysis::answer::Answer;
-use crate::estimate::Estimate;
+use crate::analysis::supply_curve::{SupplyCurve, stalled_level};
+use crate::estimate::{Estimate, coverage_factor_95};
 use crate::units::{Metre, Pascal};
 use crossing::{HeldPoint, Instruments, cross_supply};
 use predict::PredictedCurve;
@@ -34,12 +35,55 @@ impl<F: Fn(f64) -> Option<Estimate>> Supply for F {
     }
 }
 
+/// A measured supply curve: its own value, its points' scatter about it, their common part.
+impl Supply for SupplyCurve {
+    fn pressure_held_at(&self, flow_m3_per_s: f64) -> Option<Estimate> {
+        let lowest = self
+            .points
+            .iter()
+            .map(|p| p.flow_m3_per_s.value)
+            .fold(f64::INFINITY, f64::min);
+        let held = self
+            .pressure_at(flow_m3_per_s)
+            .map(|(pressure, _)| pressure);
+        // Below every measured flow the control's own level holds.
+        let pressure = held.or_else(|| (flow_m3_per_s < lowest).then(|| stalled_level(self)))?;
+        let common = self
+            .points
+            .iter()
+            .map(|p| p.pressure_pa.u_common / p.pressure_pa.value);
+        let common = common.filter(|u| u.is_finite()).fold(0.0, f64::max);
+        let estimate = Estimate::new(
+            pressure,
+            self.u_pressure_ratio() * pressure,
+            common * pressure,
+        );
+        (pressure > 0.0 && estimate.u_combined().is_finite()).then_some(estimate)
+    }
+}
+
+/// The same estimate with an independent part that, as if known, gives the same 95 % interval.
+fn as_known(estimate: Estimate) -> Estimate {
+    let factor = coverage_factor_95(estimate.dof) / coverage_factor_95(f64::INFINITY);
+    Estimate::new(
+        estimate.value,
+        estimate.u_independent * factor,
+        estimate.u_common,
+    )
+}
+
 /// Why there is no plan.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum PlanError {
     /// No nozzle curve in this coating.
     #[error("no tip was measured with this coating; record one tip at three pressures")]
     NoCurve,
+    /// A tip's size is not known.
+    #[error("tip {tip} has no orifice size in its code or the settings; add it to session.toml")]
+    NoOrifice {
+        /// The tip's label.
+        tip: String,
+    },
     /// A diameter or tolerance is no usable number.
     #[error(
         "orifice {:.3} mm with a relative uncertainty of {u_ratio}; the first must be above zero, the second \

@@ -28,25 +28,11 @@ const FIGURE_S: f64 = 0.25;
 /// firmware); silence is known to be silence only after it.
 const EDGE_WAIT_S: f64 = 0.5;
 
-/// How readings become quantities on the page.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// How readings become quantities on the page. Pressures are as the device declares them.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Scale {
-    /// Volume per pulse of the flow meter, m3; `None` when neither session nor calibration gives it.
+    /// Volume per pulse of the flow meter, m3; `None` when nobody gave it.
     pub pulse_volume_m3: Option<f64>,
-    /// Pressure zero from the calibration, subtracted, Pa.
-    pub zero_pa: f64,
-    /// Pressure gain from the calibration, a factor.
-    pub gain: f64,
-}
-
-impl Default for Scale {
-    fn default() -> Self {
-        Self {
-            pulse_volume_m3: None,
-            zero_pa: 0.0,
-            gain: 1.0,
-        }
-    }
 }
 
 /// The state of one bench.
@@ -200,7 +186,7 @@ impl Bench {
         let end_s = self.timeline.observe(samples.end_ticks(), arrived_unix_s);
         for (k, code) in self.codes.iter().enumerate() {
             let t_s = self.timeline.time_of(samples.ticks_at(k));
-            let pressure_pa = (channel.value_of(*code) - self.scale.zero_pa) * self.scale.gain;
+            let pressure_pa = channel.value_of(*code);
             self.trace.add_pressure(t_s, pressure_pa);
             self.recent.add_pressure(t_s, pressure_pa);
             self.latest.push_back((t_s, pressure_pa));

@@ -70,7 +70,9 @@ impl NoteBook for FolderNotes {
         Some(match read_notes(&self.path) {
             Ok(notes) => now(&notes, self.utc_offset_s),
             Err(problem) => NotesNow {
-                problem: Some(format!("{problem}; notes are shown again once it is mended")),
+                problem: Some(format!(
+                    "{problem}; notes are shown again once it is mended"
+                )),
                 ..NotesNow::default()
             },
         })
@@ -137,15 +139,25 @@ fn shown_time(time: &NoteTime, utc_offset_s: f64) -> String {
 fn words(note: &Note) -> String {
     let mut parts = Vec::new();
     parts.extend(note.tails.map(|tails| format!("tails {tails}")));
-    parts.extend(note.runs.map(|ran| if ran { "it ran" } else { "no run" }.to_owned()));
+    parts.extend(
+        note.runs
+            .map(|ran| if ran { "it ran" } else { "no run" }.to_owned()),
+    );
     parts.extend(note.tip.as_ref().map(|tip| format!("tip {tip}")));
-    parts.extend(note.tip_family.as_ref().map(|family| format!("family {family}")));
+    parts.extend(
+        note.tip_family
+            .as_ref()
+            .map(|family| format!("family {family}")),
+    );
     parts.extend(note.material.as_ref().map(|name| format!("coating {name}")));
     let percent = |ratio: f64| format!("{:.1} % thinner", ratio * 100.0);
     parts.extend(note.thinner_ratio.map(percent));
     parts.extend(note.dial.as_ref().map(|dial| format!("dial {dial}")));
     parts.extend(note.comb_m.map(|m| format!("comb {:.0} µm", m * 1.0e6)));
-    parts.extend(note.catch_kg.map(|kg| format!("caught {:.1} g", kg * 1.0e3)));
+    parts.extend(
+        note.catch_kg
+            .map(|kg| format!("caught {:.1} g", kg * 1.0e3)),
+    );
     parts.extend(note.event.as_ref().map(|event| event.replace('_', " ")));
     parts.extend(note.text.clone());
     if parts.is_empty() {
@@ -315,6 +327,9 @@ mod tests {
         let problem = book.poll().unwrap().problem.unwrap();
         assert!(problem.starts_with("notes.csv, line 2"), "{problem}");
         let refused = desk.add_note(tails(1.0e9, 1), "note-0001").unwrap_err();
-        assert!(refused.to_string().contains("the note was not added"), "{refused}");
+        assert!(
+            refused.to_string().contains("the note was not added"),
+            "{refused}"
+        );
     }
 }

@@ -29,8 +29,8 @@ pub(crate) enum Piece {
     Number(Number),
     /// A link to another part of the page.
     Link {
-        /// Words.
-        text: String,
+        /// Words and numbers.
+        words: Sentence,
         /// Anchor without `#`.
         anchor: String,
     },
@@ -62,9 +62,8 @@ impl Sentence {
         let mut out = String::new();
         for piece in &self.0 {
             match piece {
-                Piece::Text(text) | Piece::Quoted(text) | Piece::Link { text, .. } => {
-                    out.push_str(text);
-                }
+                Piece::Text(text) | Piece::Quoted(text) => out.push_str(text),
+                Piece::Link { words, .. } => out.push_str(&words.to_text()),
                 Piece::Number(number) => out.push_str(&number.to_text()),
             }
         }
@@ -127,9 +126,9 @@ pub(crate) fn printable(text: &str) -> String {
 }
 
 /// A link to another part of the page.
-pub(crate) fn link(text: impl Into<String>, anchor: impl Into<String>) -> Piece {
+pub(crate) fn link(words: impl Into<Sentence>, anchor: impl Into<String>) -> Piece {
     Piece::Link {
-        text: text.into(),
+        words: words.into(),
         anchor: anchor.into(),
     }
 }

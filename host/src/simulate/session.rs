@@ -89,9 +89,10 @@ fn limits_of(scenario: &Scenario) -> Limits {
     let rig = &scenario.rig;
     let (battery_v, battery_a_s) = match &rig.supply {
         Supply::Mains { .. } => (None, None),
-        Supply::Battery { pack, .. } => {
-            (Some(pack.nominal_v()), Some(rounded(pack.capacity_a_s, 0.1)))
-        }
+        Supply::Battery { pack, .. } => (
+            Some(pack.nominal_v()),
+            Some(rounded(pack.capacity_a_s, 0.1)),
+        ),
     };
     Limits {
         working_pressure_pa: Some(rounded(rig.working_pressure_pa, 1.0e-5)),

@@ -11,6 +11,7 @@ pub mod bus_clear;
 pub mod caught;
 pub mod channels;
 pub mod coating;
+pub mod exchange;
 mod presence;
 pub mod pressure_adc;
 pub mod slow;

@@ -11,7 +11,7 @@ fn curve(q_ref: f64, n: f64, low_bar: f64, high_bar: f64) -> NozzleCurve {
             n: Estimate::new(n, 0.01, 0.0),
             cov_ln_q_ref_n: 0.0,
             cov_ln_q_ref_n_common: 0.0,
-            burst_scatter_ratio: 0.0,
+            burst_scatter_ratio: 0.01,
             reduced_chi_square: 1.0,
         },
         two_term: None,

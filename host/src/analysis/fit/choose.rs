@@ -9,8 +9,6 @@
 //! D. R. Anderson, "Model Selection and Multimodel Inference" (2002), section 2.6: below 2 apart, both forms
 //! have support.
 
-use super::scatter::PRIOR_DOF;
-
 /// Differences smaller than this leave both forms standing (Burnham and Anderson 2002, section 2.6): the
 /// simpler reading is then kept.
 pub const SUPPORT_DIFFERENCE: f64 = 2.0;
@@ -31,9 +29,12 @@ pub fn aicc(minus_two_log_likelihood: f64, n_parameters: usize, n_points: usize)
 
 /// Minus twice the log likelihood of a weighted sum of squares, up to a constant of the data, with the
 /// common variance factor integrated out.
+///
+/// `believed_dof` is that of [`super::scatter::believed_dof`], one for all fits that are compared; at zero the
+/// usual `n ln(sum of squares)` of an unknown variance is left.
 #[must_use]
-pub fn minus_two_log_likelihood(chi_square: f64, n_points: usize) -> f64 {
-    (PRIOR_DOF + n_points as f64) * (chi_square / PRIOR_DOF).ln_1p()
+pub fn minus_two_log_likelihood(chi_square: f64, n_points: usize, believed_dof: f64) -> f64 {
+    (believed_dof + n_points as f64) * (believed_dof + chi_square).ln()
 }
 
 #[cfg(test)]
@@ -49,10 +50,12 @@ mod tests {
     }
 
     #[test]
-    fn a_smaller_misfit_is_preferred_and_large_samples_count_it_by_its_size() {
-        assert!(minus_two_log_likelihood(3.0, 5) < minus_two_log_likelihood(4.0, 5));
-        // Many points, small misfit per prior freedom: the usual chi-square difference comes back.
-        let d = minus_two_log_likelihood(0.02, 1) - minus_two_log_likelihood(0.01, 1);
-        assert!((d - 0.01 * 7.0 / 6.0).abs() < 1e-4);
+    fn a_smaller_misfit_is_preferred_and_a_firm_belief_counts_it_by_its_size() {
+        let at = |chi: f64, believed: f64| minus_two_log_likelihood(chi, 5, believed);
+        assert!(at(3.0, 6.0) < at(4.0, 6.0));
+        // Believed without doubt, the usual chi-square difference comes back.
+        assert!((at(4.0, 1e9) - at(3.0, 1e9) - 1.0).abs() < 1e-4);
+        // Not believed at all, only the ratio counts.
+        assert!((at(4.0, 0.0) - at(2.0, 0.0) - 5.0 * 2f64.ln()).abs() < 1e-12);
     }
 }

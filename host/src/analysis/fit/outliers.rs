@@ -5,11 +5,12 @@
 //! point out, fit again, up to the most that may go; then the last removal that was significant decides
 //! how many go. Taking all candidates out before deciding is what keeps two outliers from hiding each other.
 //! Limits are two-sided Student quantiles at [`SIGNIFICANCE`], divided by the number of points
-//! (Bonferroni). The scale is never below the stated uncertainties: points that agree better than
-//! stated make no outlier.
+//! (Bonferroni). The scale is that of the other points, held up by the stated uncertainties as far as these are
+//! believed: points that agree a little better than stated make no outlier.
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
+use super::scatter::believed_dof;
 use super::york::{Datum, YorkError, fit_line};
 
 /// Probability of naming an outlier in a group that has none.
@@ -81,8 +82,10 @@ fn worst(data: &[Datum], kept: &[usize]) -> Result<Option<(usize, f64)>, YorkErr
         let leverage = w * (1.0 / sum_w + (d.x - mean).powi(2) / spread);
         let free = (1.0 - leverage).max(1e-12);
         let own = w * (d.y - line.intercept - line.slope * d.x).powi(2) / free;
-        let scale = ((line.chi_square - own) / dof).max(1.0);
-        (own / scale).sqrt()
+        let others = (line.chi_square - own).max(0.0);
+        let believed = believed_dof(others, dof);
+        let held_up = (believed + others) / (believed + dof);
+        (own / held_up.max(others / dof)).sqrt()
     };
     let ranked = points.iter().map(studentised).enumerate();
     Ok(ranked.max_by(|a, b| a.1.total_cmp(&b.1)))

@@ -12,6 +12,7 @@ use crate::analysis::fit::outliers::find_outliers;
 use crate::analysis::fit::power_law::{
     CommonParts, Observation, PowerFit, PowerLawError, fit_power_law, on_logarithms,
 };
+use crate::analysis::fit::scatter::believed_dof;
 use crate::analysis::fit::two_term::{TwoTermFit, fit_two_term};
 use crate::estimate::{Estimate, Interval, coverage_factor_95};
 
@@ -274,14 +275,21 @@ fn two_term(fit: &TwoTermFit) -> TwoTerm {
     }
 }
 
-/// AICc of the two-term form minus that of the power law; both have two parameters.
+/// AICc of the two-term form minus that of the power law; both have two parameters. The better of the two
+/// decides how far the stated uncertainties are believed.
 fn compare_forms(power: &PowerFit, two: &TwoTermFit, n_points: usize) -> Option<f64> {
-    let criterion = |reduced_chi_square: f64| {
-        let chi_square = reduced_chi_square * (n_points as f64 - 2.0);
-        aicc(minus_two_log_likelihood(chi_square, n_points), 2, n_points)
+    let dof = n_points as f64 - 2.0;
+    let of_power = dof * power.scatter.reduced_chi_square;
+    let of_two = dof * two.scatter.reduced_chi_square;
+    let believed = believed_dof(of_power.min(of_two), dof);
+    let criterion = |chi_square: f64| {
+        aicc(
+            minus_two_log_likelihood(chi_square, n_points, believed),
+            2,
+            n_points,
+        )
     };
-    let power = criterion(power.scatter.reduced_chi_square)?;
-    Some(criterion(two.scatter.reduced_chi_square)? - power)
+    Some(criterion(of_two)? - criterion(of_power)?)
 }
 
 fn lack_of_fit(

@@ -9,7 +9,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::predict::PredictedCurve;
-use super::{PlanError, Supply};
+use super::{PlanError, Supply, as_known};
 use crate::estimate::bracketed::Bracketed;
 use crate::estimate::{Estimate, Interval, coverage_factor_95};
 
@@ -100,7 +100,7 @@ impl<S: Supply> Search<'_, S> {
     }
 
     fn held(&self, flow: f64, factor: f64) -> Option<f64> {
-        let held = self.supply.pressure_held_at(flow)?;
+        let held = as_known(self.supply.pressure_held_at(flow)?);
         let pressure = held.value + factor * self.u(&held);
         pressure.is_finite().then_some(pressure)
     }

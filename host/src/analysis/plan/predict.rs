@@ -8,9 +8,9 @@
 //! included, and the fit of every curve are in the doubt; the meter's and sensor's calibration is the
 //! common part. No supply here.
 
-use super::PlanError;
 use super::hose::{Hose, U_LOSS_RATIO};
-use crate::analysis::nozzle_curve::NozzleCurve;
+use super::{PlanError, as_known};
+use crate::analysis::nozzle_curve::{CurveForm, NozzleCurve};
 use crate::estimate::{Estimate, Interval};
 
 /// Relative standard uncertainty of the effective orifice of a new tip against its stamped size:
@@ -249,24 +249,18 @@ impl PredictedCurve {
     }
 }
 
-/// Flow of a measured curve; beyond its range the other form's difference is added to the doubt.
+/// Flow of a measured curve with its doubt as if known, so that few points count as little as they
+/// should; beyond the curve's range the difference of its two forms is added.
 fn flow_with_forms(curve: &NozzleCurve, pressure_pa: f64) -> Estimate {
-    let flow = curve.flow_at(pressure_pa);
+    let flow = as_known(curve.flow_at(pressure_pa));
     if curve.range_pa.contains(pressure_pa) {
         return flow;
     }
-    let Some(form) = &curve.two_term else {
-        return flow;
-    };
-    let (a, b) = (form.a_pa_s_per_m3.value, form.b_pa_s2_per_m6.value);
-    // The positive root of a q + b q^2 = p, in the form that stays exact for small b.
-    let other = 2.0 * pressure_pa / (a + (a * a + 4.0 * b * pressure_pa).sqrt());
-    let power = curve.power_law.q_ref_m3_per_s.value
-        * (pressure_pa / curve.power_law.p_ref_pa).powf(curve.power_law.n.value);
-    let apart = (other - power).abs();
-    if !apart.is_finite() {
-        return flow;
-    }
+    let form = |form| curve.flow_by(form, pressure_pa);
+    let (power, two_term) = (form(CurveForm::PowerLaw), form(CurveForm::TwoTerm));
+    let apart = power
+        .zip(two_term)
+        .map_or(0.0, |(a, b)| (a.value - b.value).abs());
     Estimate {
         u_independent: flow.u_independent.hypot(apart),
         ..flow

@@ -49,7 +49,6 @@ impl Bed {
             bench: Bench::new(
                 Scale {
                     pulse_volume_m3: Some(1.0e-6),
-                    ..Scale::default()
                 },
                 Arc::default(),
             ),

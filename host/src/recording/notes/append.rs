@@ -102,8 +102,8 @@ pub fn restore(path: &Path, utc_offset_s: f64) -> Result<usize, NoteError> {
                 new = with_last_row_at(&new, line);
             }
         }
-        let is_done = missing.is_empty()
-            || replace(&notes_path, &old, &new).map_err(system(&notes_path))?;
+        let is_done =
+            missing.is_empty() || replace(&notes_path, &old, &new).map_err(system(&notes_path))?;
         if is_done {
             return Ok(missing.len());
         }

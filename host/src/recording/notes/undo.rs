@@ -19,9 +19,10 @@ const SAME_MOMENT_S: f64 = 5.0e-4;
 #[must_use]
 pub fn undo_note(note: &Note, unix_s: f64, utc_offset_s: f64) -> Note {
     let named = match note.time {
-        NoteTime::Absolute { unix_s, .. } => {
-            Some(format!("{TAKES_BACK}{}", write_moment(unix_s, utc_offset_s)))
-        }
+        NoteTime::Absolute { unix_s, .. } => Some(format!(
+            "{TAKES_BACK}{}",
+            write_moment(unix_s, utc_offset_s)
+        )),
         _ => None,
     };
     Note {

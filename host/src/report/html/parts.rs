@@ -27,7 +27,7 @@ pub(crate) fn sentence(s: &Sentence) -> Markup {
             @match piece {
                 Piece::Text(text) => { (text) }
                 Piece::Quoted(text) => { span.q { (text) } }
-                Piece::Link { text, anchor } => { a href=(format!("#{anchor}")) { (text) } }
+                Piece::Link { words, anchor } => { a href=(format!("#{anchor}")) { (sentence(words)) } }
                 Piece::Number(n) => {
                     data value=(n.si) data-key=(n.key) {
                         (n.text)

@@ -2,7 +2,7 @@
 
 use super::super::number::Kind;
 use super::super::number::Show;
-use super::super::piece::{Sentence, say};
+use super::super::piece::{Sentence, quoted, say};
 use super::exclusion::count;
 use super::{Subject, capitalised, humanise};
 use crate::analysis::nozzle_curve::CurveRefusal;
@@ -73,7 +73,7 @@ pub(crate) fn refusal(show: Show, refusal: &CurveRefusal, key: &str) -> Sentence
         CurveRefusal::NotFitted { what } => {
             say![
                 "No curve: the fit did not settle on these numbers (",
-                what.clone(),
+                quoted(what),
                 ")."
             ]
         }

@@ -28,6 +28,8 @@ fn main() -> ! {
     Machine::enable_ports();
     let counter = Counter::start();
     check_counter(&counter);
+    let app_bytes = size_of::<App>();
+    let _ = writeln!(Text, "size app_bytes={app_bytes}");
     run(&counter, "quiet", 0);
     run(&counter, "ripple", 700);
     DATA.put_all(b"end\n");

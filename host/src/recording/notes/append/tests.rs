@@ -112,7 +112,11 @@ fn what_a_spreadsheet_overwrote_is_put_back_where_its_time_belongs() {
     let notes = read(&fs::read(&notes_path).unwrap()).unwrap();
     let tails: Vec<_> = notes.iter().map(|n| n.tails).collect();
     assert_eq!(tails, [Some(1), Some(2), Some(3), Some(0)]);
-    assert_eq!(restore(&folder.0, 0.0).unwrap(), 0, "nothing is put back twice");
+    assert_eq!(
+        restore(&folder.0, 0.0).unwrap(),
+        0,
+        "nothing is put back twice"
+    );
 }
 
 #[test]

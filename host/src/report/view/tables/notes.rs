@@ -6,7 +6,7 @@ use crate::recording::notes::Note;
 use crate::report::number::{Kind, Show};
 use crate::report::piece::{Sentence, link, quoted, say};
 use crate::report::view::table::{Row, Table, numbers, words};
-use crate::report::wording::{note_time, tail_grade};
+use crate::report::wording::{count, note_time, tail_grade};
 
 /// One row a note.
 pub(super) fn notes(f: &Findings, show: Show) -> Table {
@@ -55,26 +55,27 @@ fn row(f: &Findings, show: Show, i: usize, n: &Note) -> Row {
     let is_ambiguous = m.is_some_and(|m| m.is_ambiguous);
     let burst = m.and_then(|m| m.burst_index);
     let other = m.and_then(|m| m.other_burst_index);
-    let to_burst = |b: usize| -> Sentence {
-        link(format!("burst {}", b + 1), format!("burst-{}", b + 1)).into()
+    let to_burst = |b: usize, member: &str| -> Sentence {
+        let words = say!["burst ", count(show, b + 1, key(member))];
+        link(words, format!("burst-{}", b + 1)).into()
     };
     Row {
         id: format!("note-{}", i + 1),
         is_quiet: burst.is_none(),
         cells: vec![
             show.fixed(Kind::Count, number, 0, key("number")),
-            Sentence::from(note_time(&n.time)),
+            quoted(&note_time(&n.time)).into(),
             says(n),
             match (burst, is_ambiguous) {
-                (Some(b), false) => to_burst(b),
-                (Some(b), true) => say![to_burst(b), ", not certain: not used"],
+                (Some(b), false) => to_burst(b, "burst_number"),
+                (Some(b), true) => say![to_burst(b, "burst_number"), ", not certain: not used"],
                 (None, true) => Sentence::from("not certain: not used"),
                 (None, false) => nothing(),
             },
             m.and_then(|m| m.t_s).map_or_else(nothing, |t| {
                 show.bare_fixed(Kind::Time, t, 1, key("t_s")).into()
             }),
-            other.map_or_else(nothing, to_burst),
+            other.map_or_else(nothing, |b| to_burst(b, "other_burst_number")),
         ],
     }
 }
