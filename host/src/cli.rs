@@ -9,9 +9,14 @@ mod completions;
 mod demo;
 mod hints;
 mod import;
+mod local;
 mod man;
+mod new;
+mod note;
+mod record;
 mod report;
 mod terminal;
+mod wall;
 
 use args::{Cli, Verb};
 
@@ -67,6 +72,10 @@ pub fn run(cli: &Cli) -> Outcome {
     let result = match &cli.verb {
         Verb::Demo(args) => demo::run(args),
         Verb::Import(args) => import::run(args),
+        Verb::Record(args) => record::run(args),
+        Verb::Note(args) => note::run(args),
+        Verb::New(args) => new::run(args),
+        Verb::Wall(args) => wall::run(args),
         Verb::Report(args) => report::run(args),
         Verb::Completions(args) => completions::run(args),
         Verb::Man(args) => man::run(args),

@@ -13,6 +13,9 @@ pub mod plan_tip;
 mod signal_of;
 mod states;
 
+pub(crate) use notes_of::setting_cells;
+pub(crate) use signal_of::{flow_meter, pressure_sensor};
+
 use crate::analysis::align::{Alignment, align_notes};
 use crate::analysis::burst::{Burst, detect_bursts};
 use crate::analysis::group::{Setting, carry_forward};
@@ -20,15 +23,31 @@ use crate::analysis::health::{self, Defect};
 use crate::analysis::nozzle_curve::CommonUncertainty;
 use crate::analysis::signal::Signal;
 use crate::analysis::steady::{Exclusion, SteadyMeasurement, measure_burst};
+use crate::estimate::Estimate;
 use crate::findings::{BurstFinding, Findings};
 use crate::recording::Recording;
+use crate::recording::notes::{Note, in_force};
+
+/// What the signal alone says: bursts with their means, zero and health.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measured {
+    /// The signal; a live page keeps only what its sensors are.
+    pub signal: Signal,
+    /// Zero to take off every pressure, Pa.
+    pub zero_pa: Estimate,
+    /// Bursts in order of time.
+    pub bursts: Vec<Burst>,
+    /// Their means, zero taken off; as long.
+    pub steady: Vec<SteadyMeasurement>,
+    /// Health.
+    pub defects: Vec<Defect>,
+}
 
 /// Everything that can be found in one recording.
 ///
 /// Never fails: what cannot be found is a refusal or a defect inside the findings.
 #[must_use]
 pub fn analyse(recording: &Recording) -> Findings {
-    let settings = &recording.settings;
     let (signal, bounce) = signal_of::signal_of(recording);
     let bursts = detect_bursts(&signal);
     let zero = health::read_zero(&signal);
@@ -38,22 +57,44 @@ pub fn analyse(recording: &Recording) -> Findings {
         .iter()
         .map(|b| measure_burst(&signal, b, zero.zero_pa.value))
         .collect();
+    conclude_measured(
+        recording,
+        Measured {
+            signal,
+            zero_pa: zero.zero_pa,
+            bursts,
+            steady,
+            defects,
+        },
+    )
+}
 
-    let cells: Vec<Setting> = recording
-        .notes
-        .iter()
-        .map(notes_of::setting_cells)
-        .collect();
+/// The steps after the signal. Reads settings and notes of the recording and none of its data, so
+/// that a live page can call it with the bursts that it has measured so far.
+#[must_use]
+pub fn conclude_measured(recording: &Recording, measured: Measured) -> Findings {
+    let settings = &recording.settings;
+    // Taken-back notes keep their place and say nothing.
+    let notes = in_force(&recording.notes);
+    let Measured {
+        signal,
+        zero_pa,
+        bursts,
+        steady,
+        mut defects,
+    } = measured;
+
+    let cells: Vec<Setting> = notes.iter().map(notes_of::setting_cells).collect();
     let carried = carry_forward(&cells);
     let align_bursts = notes_of::align_bursts(&bursts, &steady);
-    let (align_list, prior) = notes_of::align_list(recording, &carried);
+    let (align_list, prior) = notes_of::align_list(recording, &notes, &carried);
     let alignment = align_notes(&align_list, &align_bursts, prior);
 
-    let mut found = note_bursts(recording, &bursts, steady, &alignment, &carried);
+    let mut found = note_bursts(&notes, &bursts, steady, &alignment, &carried);
     defects.extend(states::find_scale_change(&found));
     exclude_by_health(&mut found, &defects);
 
-    let common = common_uncertainty(&signal, zero.zero_pa.u_common, &found);
+    let common = common_uncertainty(&signal, zero_pa.u_common, &found);
     let groups = states::form_states(&mut found, &common);
     let concluded = conclude::conclude(conclude::Inputs {
         settings,
@@ -70,7 +111,7 @@ pub fn analyse(recording: &Recording) -> Findings {
         notes: recording.notes.clone(),
         load_defects: recording.defects.clone(),
         signal,
-        zero_pa: zero.zero_pa,
+        zero_pa,
         defects,
         alignment,
         bursts: found,
@@ -106,7 +147,7 @@ fn common_uncertainty(
 
 /// Puts notes to their bursts and says of each burst what was set.
 fn note_bursts(
-    recording: &Recording,
+    notes: &[Note],
     bursts: &[Burst],
     steady: Vec<SteadyMeasurement>,
     alignment: &Alignment,
@@ -130,7 +171,7 @@ fn note_bursts(
         let Some(burst) = m.burst_index.and_then(|i| found.get_mut(i)) else {
             continue;
         };
-        let note = &recording.notes[m.note_index];
+        let note = &notes[m.note_index];
         burst.setting = carried[m.note_index].clone();
         if m.is_ambiguous {
             continue;

@@ -1,8 +1,12 @@
 //! Every option of every verb.
 
+mod bench;
+
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+
+pub use bench::{NewArgs, NoteArgs, PageArgs, RecordArgs, WallArgs};
 
 use crate::units::{FlowUnit, OrificeUnit, PressureUnit, UnitChoice};
 
@@ -32,6 +36,14 @@ pub struct Cli {
 pub enum Verb {
     /// Run the whole job with nothing plugged in: a simulated rig, its notes, fit and report.
     Demo(DemoArgs),
+    /// Make a recording folder: session, tips, coatings and rig, with comments and examples.
+    New(NewArgs),
+    /// Record from a logger into a recording folder, and serve the bench page meanwhile.
+    Record(RecordArgs),
+    /// Add a note to a recording, also while it is being recorded.
+    Note(NoteArgs),
+    /// Show the benches of several recorders side by side, for a class to look at.
+    Wall(WallArgs),
     /// Read samples.csv, notes.csv and session.toml into a recording folder.
     Import(ImportArgs),
     /// Align, fit, decide, and write the report of one or more recordings.

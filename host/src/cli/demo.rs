@@ -27,8 +27,7 @@ pub(super) fn run(args: &DemoArgs) -> Result<(), Stop> {
     for scenario in &scenarios {
         let folder = args.output.join(&scenario.name);
         bar.set_message(format!("spraying {}", scenario.name));
-        simulate::write_recording(scenario, &folder)
-            .map_err(|e| Stop::failed(format!("{}: cannot write: {e}", folder.display())))?;
+        simulate::record::run(scenario, &folder).map_err(Stop::failed)?;
         bar.inc(1);
         bar.set_message(format!("reading {}", scenario.name));
         let (findings, page) =

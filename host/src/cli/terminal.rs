@@ -41,3 +41,8 @@ pub(super) fn progress(steps: usize) -> ProgressBar {
     }
     bar
 }
+
+/// A warning line.
+pub(super) fn warning(message: &str) -> String {
+    format!("{} {message}", paint("1;33", "warning:"))
+}

@@ -8,6 +8,7 @@ mod recent;
 mod timeline;
 
 use std::collections::VecDeque;
+use std::sync::Arc;
 
 use tipcurve_protocol::{Edges, Event, Health, Hello, Message, Quantity, Reader, Samples, Slow};
 
@@ -15,6 +16,7 @@ pub use recent::Recent;
 pub use timeline::Timeline;
 
 use super::meter::Meter;
+use super::readings::Readings;
 use super::snapshot::{Figures, Update};
 use super::trace::Trace;
 use super::trigger::Trigger;
@@ -26,31 +28,18 @@ const FIGURE_S: f64 = 0.25;
 /// firmware); silence is known to be silence only after it.
 const EDGE_WAIT_S: f64 = 0.5;
 
-/// How readings become quantities on the page.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// How readings become quantities on the page. Pressures are as the device declares them.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Scale {
-    /// Volume per pulse of the flow meter, m3; `None` when neither session nor calibration gives it.
+    /// Volume per pulse of the flow meter, m3; `None` when nobody gave it.
     pub pulse_volume_m3: Option<f64>,
-    /// Pressure zero from the calibration, subtracted, Pa.
-    pub zero_pa: f64,
-    /// Pressure gain from the calibration, a factor.
-    pub gain: f64,
-}
-
-impl Default for Scale {
-    fn default() -> Self {
-        Self {
-            pulse_volume_m3: None,
-            zero_pa: 0.0,
-            gain: 1.0,
-        }
-    }
 }
 
 /// The state of one bench.
 #[derive(Debug)]
 pub struct Bench {
     scale: Scale,
+    readings: Arc<Readings>,
     reader: Reader,
     hello: Option<Hello>,
     boot_id: Option<u32>,
@@ -72,9 +61,10 @@ pub struct Bench {
 impl Bench {
     /// A bench that has heard nothing.
     #[must_use]
-    pub fn new(scale: Scale) -> Self {
+    pub fn new(scale: Scale, readings: Arc<Readings>) -> Self {
         Self {
             scale,
+            readings,
             reader: Reader::new(),
             hello: None,
             boot_id: None,
@@ -196,11 +186,19 @@ impl Bench {
         let end_s = self.timeline.observe(samples.end_ticks(), arrived_unix_s);
         for (k, code) in self.codes.iter().enumerate() {
             let t_s = self.timeline.time_of(samples.ticks_at(k));
-            let pressure_pa = (channel.value_of(*code) - self.scale.zero_pa) * self.scale.gain;
+            let pressure_pa = channel.value_of(*code);
             self.trace.add_pressure(t_s, pressure_pa);
             self.recent.add_pressure(t_s, pressure_pa);
             self.latest.push_back((t_s, pressure_pa));
         }
+        let timeline = &self.timeline;
+        let raw = self.codes.iter().enumerate();
+        self.readings.add_pressure(raw.map(|(k, code)| {
+            (
+                timeline.time_of(samples.ticks_at(k)),
+                channel.value_of(*code),
+            )
+        }));
         while self
             .latest
             .front()
@@ -220,6 +218,9 @@ impl Bench {
             return;
         }
         let ticks = std::mem::take(&mut self.ticks);
+        let timeline = &self.timeline;
+        self.readings
+            .add_edges(ticks.iter().map(|at| timeline.time_of(*at)));
         for at in &ticks {
             let before_s = self.meter.last_edge_s();
             let t_s = self.timeline.time_of(*at);

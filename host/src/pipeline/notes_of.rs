@@ -11,7 +11,7 @@ use crate::recording::{Data, Recording};
 const DAY_S: f64 = 86_400.0;
 
 /// The cells of a note that carry forward.
-pub(super) fn setting_cells(note: &Note) -> Setting {
+pub(crate) fn setting_cells(note: &Note) -> Setting {
     Setting {
         tip: note.tip.clone(),
         tip_family: note.tip_family.clone(),
@@ -41,11 +41,11 @@ fn role_of(note: &Note) -> NoteRole {
 /// Notes in order, and what is known of their clock.
 pub(super) fn align_list(
     recording: &Recording,
+    notes: &[Note],
     carried: &[Setting],
 ) -> (Vec<AlignNote>, ClockPrior) {
     let start = Start::of(recording);
-    let list = recording
-        .notes
+    let list = notes
         .iter()
         .zip(carried)
         .map(|(note, setting)| AlignNote {

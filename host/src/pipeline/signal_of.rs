@@ -125,7 +125,8 @@ fn slow_of(slow: &SlowChannels) -> Slow {
     }
 }
 
-fn flow_meter(settings: &Settings) -> FlowMeter {
+/// The flow meter as the settings describe it.
+pub(crate) fn flow_meter(settings: &Settings) -> FlowMeter {
     let meter = settings.flow_meter;
     FlowMeter {
         pulse_volume_m3: meter
@@ -138,7 +139,8 @@ fn flow_meter(settings: &Settings) -> FlowMeter {
     }
 }
 
-fn pressure_sensor(settings: &Settings, highest_pa: f64) -> PressureSensor {
+/// The pressure sensor as the settings describe it; `highest_pa` stands in for an unknown range.
+pub(crate) fn pressure_sensor(settings: &Settings, highest_pa: f64) -> PressureSensor {
     let sensor = settings.pressure_sensor;
     let full_scale = sensor.full_scale_pa.unwrap_or(highest_pa);
     // The accuracy is two standard deviations, of zero and of span each.

@@ -64,14 +64,16 @@ pub fn read_limited(path: &Path, limit_mib: u64) -> Result<Vec<u8>, Faults> {
 }
 
 /// Why a folder was not made.
-#[derive(Debug)]
+#[derive(Debug, thiserror::Error)]
 pub enum CreateError {
     /// Something is there already, and nothing is overwritten.
+    #[error("{} already exists; nothing was overwritten", path.display())]
     Exists {
         /// Where the folder should go.
         path: PathBuf,
     },
     /// The system refused.
+    #[error("{}: cannot write: {error}", path.display())]
     Failed {
         /// Where the folder should go.
         path: PathBuf,

@@ -34,6 +34,7 @@ pub struct LogWriter {
     listed_byte: u64,
     latest_arrival_s: f64,
     latest_sync_s: f64,
+    is_row_torn: bool,
 }
 
 impl LogWriter {
@@ -93,6 +94,7 @@ impl LogWriter {
             listed_byte: end_byte,
             latest_arrival_s: f64::NEG_INFINITY,
             latest_sync_s: f64::NEG_INFINITY,
+            is_row_torn: false,
         }
     }
 
@@ -102,7 +104,8 @@ impl LogWriter {
     /// setting the clock does not show as a jump.
     ///
     /// # Errors
-    /// What the system says, for example that the disk is full. The log stays readable.
+    /// What the system says, for example that the disk is full. The log stays readable, and
+    /// [`end_byte`](Self::end_byte) says how much of the bytes it took.
     pub fn append(&mut self, bytes: &[u8], host_unix_s: f64) -> io::Result<()> {
         self.append_unsynced(bytes, host_unix_s)?;
         self.sync_if_due(host_unix_s)
@@ -114,8 +117,18 @@ impl LogWriter {
     /// # Errors
     /// What the system says.
     pub fn append_unsynced(&mut self, bytes: &[u8], host_unix_s: f64) -> io::Result<()> {
-        self.frames.write_all(bytes)?;
-        self.end_byte += bytes.len() as u64;
+        let mut rest = bytes;
+        while !rest.is_empty() {
+            match self.frames.write(rest) {
+                Ok(0) => return Err(io::ErrorKind::WriteZero.into()),
+                Ok(taken) => {
+                    self.end_byte += taken as u64;
+                    rest = &rest[taken..];
+                }
+                Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+                Err(error) => return Err(error),
+            }
+        }
         if host_unix_s - self.latest_arrival_s >= ARRIVAL_INTERVAL_S && !bytes.is_empty() {
             self.list_arrival(host_unix_s)?;
         }
@@ -123,8 +136,12 @@ impl LogWriter {
     }
 
     fn list_arrival(&mut self, host_unix_s: f64) -> io::Result<()> {
-        let row = format!("{},{host_unix_s:.6}\n", self.end_byte);
+        // Half a row of an earlier try is ended by a mark that makes it no row.
+        let before = if self.is_row_torn { ",torn\n" } else { "" };
+        let row = format!("{before}{},{host_unix_s:.6}\n", self.end_byte);
+        self.is_row_torn = true;
         self.arrivals.write_all(row.as_bytes())?;
+        self.is_row_torn = false;
         self.listed_byte = self.end_byte;
         self.latest_arrival_s = host_unix_s;
         Ok(())

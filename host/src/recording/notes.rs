@@ -7,14 +7,16 @@ mod append;
 mod gone;
 mod read;
 mod time;
+mod undo;
 mod write;
 
 use serde::{Deserialize, Serialize};
 
-pub use append::{NoteError, append};
+pub use append::{NoteError, append, restore};
 pub use gone::gone;
 pub use read::{COLUMNS, read};
 pub use time::write_moment;
+pub use undo::{UNDO, in_force, taken_back, undo_note};
 pub use write::write;
 
 /// When a note says that it was made.

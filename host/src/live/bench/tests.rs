@@ -46,10 +46,12 @@ impl Bed {
             app,
             now: 0,
             next_edge: 0.0,
-            bench: Bench::new(Scale {
-                pulse_volume_m3: Some(1.0e-6),
-                ..Scale::default()
-            }),
+            bench: Bench::new(
+                Scale {
+                    pulse_volume_m3: Some(1.0e-6),
+                },
+                Arc::default(),
+            ),
             per_bar: 66.0,
         }
     }

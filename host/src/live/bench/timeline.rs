@@ -1,13 +1,11 @@
 //! Device ticks to logger time, and logger time to host time, as far as a live page needs them.
 //!
-//! Logger time counts from the first tick that was heard. A restart of the device goes on where host
-//! time says: the same rule by which a recording is loaded. Arrival is never early, so the offset
+//! Logger time is that of `recording::timeline`, by which a recording is loaded. Arrival is never early, so the offset
 //! to host time is the smallest one of the last minute.
 
 use std::collections::VecDeque;
 
-/// Ticks in a second.
-const TICK_S: f64 = 1.0e-6;
+use crate::recording::timeline;
 
 /// Arrivals that the offset to host time is taken from, s.
 const ARRIVALS_S: f64 = 60.0;
@@ -15,58 +13,29 @@ const ARRIVALS_S: f64 = 60.0;
 /// The time line of one bench.
 #[derive(Debug, Default)]
 pub struct Timeline {
-    stretch: Option<Stretch>,
-    /// Logger time and host time at which the stretch before ended.
-    ended: Option<(f64, f64)>,
+    ticks: timeline::Timeline,
     /// Logger time and offset (host time minus logger time) of recent arrivals, offsets rising.
     offsets: VecDeque<(f64, f64)>,
-    last: Option<(f64, f64)>,
-}
-
-#[derive(Debug, Clone, Copy)]
-struct Stretch {
-    first_ticks: u64,
-    from_s: f64,
 }
 
 impl Timeline {
     /// Takes the newest tick of a frame and its arrival; gives its logger time.
     pub fn observe(&mut self, device_ticks: u64, arrived_unix_s: f64) -> f64 {
-        if self.stretch.is_none() {
-            let from_s = self.ended.map_or(0.0, |(t_s, unix_s)| {
-                t_s + (arrived_unix_s - unix_s).max(0.0)
-            });
-            self.stretch = Some(Stretch {
-                first_ticks: device_ticks,
-                from_s,
-            });
-            self.offsets.clear();
-        }
-        let t_s = self.time_of(device_ticks);
-        self.last = Some((t_s, arrived_unix_s));
+        let t_s = self.ticks.hear(device_ticks, Some(arrived_unix_s));
         self.note_offset(t_s, arrived_unix_s - t_s);
         t_s
     }
 
-    /// Logger time of a tick; ticks before the first that was heard give a time before it.
+    /// Logger time of a tick of the present stretch.
     #[must_use]
     pub fn time_of(&self, device_ticks: u64) -> f64 {
-        let Some(stretch) = self.stretch else {
-            return 0.0;
-        };
-        let seconds = if device_ticks >= stretch.first_ticks {
-            to_seconds(device_ticks - stretch.first_ticks)
-        } else {
-            -to_seconds(stretch.first_ticks - device_ticks)
-        };
-        stretch.from_s + seconds
+        self.ticks.t_s(device_ticks)
     }
 
     /// The device started again.
     pub fn restart(&mut self) {
-        if self.stretch.take().is_some() {
-            self.ended = self.last;
-        }
+        self.ticks.restart();
+        self.offsets.clear();
     }
 
     /// Host time of a logger time, Unix seconds; `None` before the first arrival.
@@ -97,14 +66,6 @@ impl Timeline {
     }
 }
 
-#[expect(
-    clippy::cast_precision_loss,
-    reason = "2^53 microseconds are 285 years"
-)]
-fn to_seconds(ticks: u64) -> f64 {
-    ticks as f64 * TICK_S
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -119,19 +80,10 @@ mod tests {
                 1000.0 + f64::from(k) * 0.25 + late,
             );
         }
-        let offset = line.host_time_of(70.0).unwrap() - 70.0;
-        assert!((offset - 1000.002).abs() < 1e-9, "{offset}");
-        assert!((line.logger_time_of(1070.002).unwrap() - 70.0).abs() < 1e-9);
+        // Logger time is 5 at the first tick (see `recording::timeline`).
+        let offset = line.host_time_of(75.0).unwrap() - 75.0;
+        assert!((offset - 995.002).abs() < 1e-9, "{offset}");
+        assert!((line.logger_time_of(1070.002).unwrap() - 75.0).abs() < 1e-9);
         assert!(line.offsets.len() < 300);
-    }
-
-    #[test]
-    fn a_restart_goes_on_where_host_time_says() {
-        let mut line = Timeline::default();
-        assert_eq!(line.observe(7_000_000, 100.0), 0.0);
-        assert_eq!(line.observe(9_000_000, 102.0), 2.0);
-        line.restart();
-        assert_eq!(line.observe(40_000, 110.0), 10.0);
-        assert_eq!(line.observe(1_040_000, 111.0), 11.0);
     }
 }

@@ -91,7 +91,7 @@ function stepDial(step) {
   const next = String(Math.round((Number(now) + step) * 100) / 100);
   state.whole.setting.dial = next;
   showSetting(state.whole.setting);
-  note({ dial: next }, `Dial ${next}`);
+  note({ dial: next, event: "setup" }, `Dial ${next}`);
 }
 
 function open(dialog, first) {
@@ -163,7 +163,7 @@ function sendText() {
 function sendDial() {
   const dial = $("dial-other").value.trim();
   if (!dial) { $("dial-other").focus(); return; }
-  note({ dial }, `Dial ${dial}`);
+  note({ dial, event: "setup" }, `Dial ${dial}`);
   $("dial-dialog").close();
 }
 const openDial = () => { $("more-dialog").close(); $("dial-other").value = state.whole?.setting.dial ?? ""; open("dial-dialog", "dial-other"); };

@@ -261,9 +261,9 @@ fn sizes_and_rates_are_limited() {
     let answers: Vec<u16> = (0..60)
         .map(|_| status(&site.answer(&post("/api/notes", &token, NOTE))))
         .collect();
-    assert_eq!(answers.iter().filter(|s| **s == 200).count(), 19);
+    assert_eq!(answers.iter().filter(|s| **s == 200).count(), 20);
     assert_eq!(answers.last(), Some(&429));
-    assert_eq!(paper.written.lock().unwrap().len(), 19);
+    assert_eq!(paper.written.lock().unwrap().len(), 20);
 }
 
 #[test]

@@ -11,8 +11,8 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use super::write::{filled, record, row};
-use super::{COLUMNS, Note, read};
-use crate::recording::fault::FileFaults;
+use super::{COLUMNS, Note, NoteTime, gone, read};
+use crate::recording::fault::{Faults, FileFaults};
 use crate::recording::folder;
 
 /// Why a note was not added.
@@ -55,17 +55,108 @@ pub fn append(path: &Path, note: &Note, utc_offset_s: f64) -> Result<(), NoteErr
     let lock = File::create(&lock_path).map_err(system(&lock_path))?;
     lock.lock().map_err(system(&lock_path))?;
 
-    // A link to a file elsewhere stays a link: what it points to is replaced.
-    let named = path.join(folder::NOTES);
-    let notes_path = named.canonicalize().unwrap_or(named);
-    let old = match fs::read(&notes_path) {
-        Ok(bytes) => bytes,
-        Err(error) if error.kind() == io::ErrorKind::NotFound => Vec::new(),
-        Err(error) => return Err(system(&notes_path)(error)),
+    let notes_path = notes_path_of(path);
+    let mut is_kept = false;
+    loop {
+        let old = read_if_there(&notes_path).map_err(system(&notes_path))?;
+        let new = with_row(&old, note, utc_offset_s)?;
+        if !is_kept {
+            keep_copy(path, note, utc_offset_s).map_err(system(&path.join(folder::NOTES_ADDED)))?;
+            is_kept = true;
+        }
+        if replace(&notes_path, &old, &new).map_err(system(&notes_path))? {
+            return Ok(());
+        }
+    }
+}
+
+/// Puts back the added notes that a spreadsheet overwrote, each where its time belongs; gives how
+/// many.
+///
+/// # Errors
+/// See [`NoteError`]; `notes.csv` is then as it was.
+pub fn restore(path: &Path, utc_offset_s: f64) -> Result<usize, NoteError> {
+    let system = |file: &Path| {
+        let path = file.to_owned();
+        move |error| NoteError::System { path, error }
     };
-    let new = with_row(&old, note, utc_offset_s)?;
-    keep_copy(path, note, utc_offset_s).map_err(system(&path.join(folder::NOTES_ADDED)))?;
-    replace(&notes_path, &new).map_err(system(&notes_path))
+    let lock_path = path.join(folder::NOTES_LOCK);
+    let lock = File::create(&lock_path).map_err(system(&lock_path))?;
+    lock.lock().map_err(system(&lock_path))?;
+
+    let added_path = path.join(folder::NOTES_ADDED);
+    let added = read_if_there(&added_path).map_err(system(&added_path))?;
+    let notes_path = notes_path_of(path);
+    loop {
+        let old = read_if_there(&notes_path).map_err(system(&notes_path))?;
+        let faulty = |faults| {
+            let file = folder::NOTES.to_owned();
+            NoteError::Faulty(FileFaults { file, faults })
+        };
+        let missing = gone(&added, &read_or_empty(&old).map_err(faulty)?);
+        let mut new = old.clone();
+        for note in &missing {
+            let before = line_after(&read_or_empty(&new).map_err(faulty)?, note);
+            new = with_row(&new, note, utc_offset_s)?;
+            if let Some(line) = before {
+                new = with_last_row_at(&new, line);
+            }
+        }
+        let is_done =
+            missing.is_empty() || replace(&notes_path, &old, &new).map_err(system(&notes_path))?;
+        if is_done {
+            return Ok(missing.len());
+        }
+    }
+}
+
+/// A link to a file elsewhere stays a link: what it points to is replaced.
+fn notes_path_of(path: &Path) -> PathBuf {
+    let named = path.join(folder::NOTES);
+    named.canonicalize().unwrap_or(named)
+}
+
+fn read_if_there(path: &Path) -> io::Result<Vec<u8>> {
+    match fs::read(path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(Vec::new()),
+        read => read,
+    }
+}
+
+fn read_or_empty(bytes: &[u8]) -> Result<Vec<Note>, Faults> {
+    if bytes.iter().all(u8::is_ascii_whitespace) {
+        return Ok(Vec::new());
+    }
+    read(bytes)
+}
+
+/// Line of the first note that is later than this one, by their date-times.
+fn line_after(notes: &[Note], note: &Note) -> Option<usize> {
+    let moment = |note: &Note| match note.time {
+        NoteTime::Absolute { unix_s, .. } => Some(unix_s),
+        _ => None,
+    };
+    let at = moment(note)?;
+    let later = notes.iter().find(|n| moment(n).is_some_and(|t| t > at))?;
+    Some(later.line)
+}
+
+/// The text with its last line moved up to become line `line`, 1 being the first.
+fn with_last_row_at(text: &[u8], line: usize) -> Vec<u8> {
+    let ends: Vec<usize> = text
+        .iter()
+        .enumerate()
+        .filter(|(_, byte)| **byte == b'\n')
+        .map(|(i, _)| i + 1)
+        .collect();
+    let start_of = |line: usize| line.checked_sub(2).and_then(|i| ends.get(i)).copied();
+    let (Some(to), Some(from)) = (start_of(line), start_of(ends.len())) else {
+        return text.to_vec();
+    };
+    if to >= from {
+        return text.to_vec();
+    }
+    [&text[..to], &text[from..], &text[to..from]].concat()
 }
 
 /// The file's bytes with a row below.
@@ -148,15 +239,20 @@ fn keep_copy(path: &Path, note: &Note, utc_offset_s: f64) -> io::Result<()> {
     copy.sync_data()
 }
 
-/// Puts a file in the place of another in one step.
-fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
+/// Puts new bytes in the place of the old in one step; `false` when the file is not the old one any
+/// more, because somebody else (a spreadsheet) saved it meanwhile.
+fn replace(path: &Path, old: &[u8], bytes: &[u8]) -> io::Result<bool> {
     let new_path = path.with_extension("csv.new");
     let mut new = File::create(&new_path)?;
     new.write_all(bytes)?;
     new.sync_all()?;
     drop(new);
+    if read_if_there(path)? != old {
+        return Ok(false);
+    }
     fs::rename(&new_path, path)?;
-    folder::sync_folder_of(path)
+    folder::sync_folder_of(path)?;
+    Ok(true)
 }
 
 #[cfg(test)]

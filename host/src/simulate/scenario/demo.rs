@@ -345,7 +345,14 @@ fn coatings() -> Vec<Liquid> {
         clear_at(liquid, &path, Tap::GunInlet, tip.fan_width_m, clears_pa);
         // The film stands well beyond any pressure of the day.
         let runs_pa = 3.2 * clears_pa;
-        run_from(liquid, 0.0, &path, Tap::GunInlet, (tip.fan_width_m, &PASS), runs_pa);
+        run_from(
+            liquid,
+            0.0,
+            &path,
+            Tap::GunInlet,
+            (tip.fan_width_m, &PASS),
+            runs_pa,
+        );
     }
     vec![primer, enamel, stain]
 }
@@ -356,7 +363,13 @@ fn bench_pump() -> RigDesign {
         name: "corded bench pump".into(),
         tap: Tap::PumpOutlet,
         hose_m: (7.5, 6.4e-3),
-        marks: marks(&[("2", 0.32), ("4", 0.47), ("6", 0.63), ("8", 0.81), ("10", 1.0)]),
+        marks: marks(&[
+            ("2", 0.32),
+            ("4", 0.47),
+            ("6", 0.63),
+            ("8", 0.81),
+            ("10", 1.0),
+        ]),
         full_set_pa: 207.0e5,
         flow_m3_per_s: 2.4e-5,
         stroke_rate_hz: 7.5,
@@ -373,7 +386,12 @@ fn cordless_pump(charge: f64) -> RigDesign {
         name: "cordless cup pump".into(),
         tap: Tap::GunInlet,
         hose_m: (0.9, 4.8e-3),
-        marks: marks(&[("low", 0.46), ("medium", 0.64), ("high", 0.82), ("max", 1.0)]),
+        marks: marks(&[
+            ("low", 0.46),
+            ("medium", 0.64),
+            ("high", 0.82),
+            ("max", 1.0),
+        ]),
         full_set_pa: 138.0e5,
         flow_m3_per_s: 1.25e-5,
         stroke_rate_hz: 13.0,

@@ -67,3 +67,63 @@ fn a_file_that_cannot_be_read_is_left_alone() {
         "notes.csv, line 1: column time is missing (found: time;tails); the note was not added"
     );
 }
+
+/// A folder of its own for a test, removed at its end.
+struct Folder(PathBuf);
+
+impl Folder {
+    fn new(name: &str) -> Self {
+        let path = std::env::temp_dir().join(format!("tipcurve-{name}-{}", std::process::id()));
+        fs::create_dir_all(&path).unwrap();
+        Self(path)
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.0);
+    }
+}
+
+fn at(unix_s: f64, tails: u8) -> Note {
+    Note {
+        time: NoteTime::Absolute {
+            unix_s,
+            resolution_s: 1.0e-3,
+        },
+        tails: Some(tails),
+        ..Note::default()
+    }
+}
+
+#[test]
+fn what_a_spreadsheet_overwrote_is_put_back_where_its_time_belongs() {
+    let folder = Folder::new("restore");
+    let notes_path = folder.0.join(folder::NOTES);
+    append(&folder.0, &at(1.0e9, 1), 0.0).unwrap();
+    let seen_by_spreadsheet = fs::read(&notes_path).unwrap();
+    append(&folder.0, &at(1.0e9 + 10.0, 2), 0.0).unwrap();
+    append(&folder.0, &at(1.0e9 + 20.0, 3), 0.0).unwrap();
+    // The spreadsheet saves what it knew, with a row of its own that is later than both.
+    let own = "2001-09-09T01:47:30+00:00,,,,,,0\r\n";
+    let saved = [&seen_by_spreadsheet[..], own.as_bytes()].concat();
+    fs::write(&notes_path, saved).unwrap();
+    assert_eq!(restore(&folder.0, 0.0).unwrap(), 2);
+    let notes = read(&fs::read(&notes_path).unwrap()).unwrap();
+    let tails: Vec<_> = notes.iter().map(|n| n.tails).collect();
+    assert_eq!(tails, [Some(1), Some(2), Some(3), Some(0)]);
+    assert_eq!(
+        restore(&folder.0, 0.0).unwrap(),
+        0,
+        "nothing is put back twice"
+    );
+}
+
+#[test]
+fn a_file_saved_by_somebody_else_meanwhile_is_not_replaced() {
+    let folder = Folder::new("raced");
+    let path = folder.0.join(folder::NOTES);
+    fs::write(&path, "time,tails\nt+1,1\n").unwrap();
+    assert!(!replace(&path, b"time,tails\n", b"time,tails\nt+9,9\n").unwrap());
+    assert_eq!(fs::read(&path).unwrap(), b"time,tails\nt+1,1\n");
+}

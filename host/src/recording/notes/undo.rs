@@ -1,0 +1,155 @@
+//! Taking a note back by a correcting note: nothing is ever deleted.
+//!
+//! A row whose `event` is `undo` takes back the note whose time its text names (`takes back
+//! 2026-03-02T14:05:09.250+01:00`), or, without one, the nearest note above that still stands.
+//! Written by hand in a spreadsheet, `undo` alone is enough.
+
+use super::{Note, NoteTime, time, write_moment};
+
+/// The event of a correcting note.
+pub const UNDO: &str = "undo";
+
+/// What stands before the time in its text.
+const TAKES_BACK: &str = "takes back ";
+
+/// Two moments written to the millisecond are the same within half of one.
+const SAME_MOMENT_S: f64 = 5.0e-4;
+
+/// The note that takes back `note`, written at `unix_s`.
+#[must_use]
+pub fn undo_note(note: &Note, unix_s: f64, utc_offset_s: f64) -> Note {
+    let named = match note.time {
+        NoteTime::Absolute { unix_s, .. } => Some(format!(
+            "{TAKES_BACK}{}",
+            write_moment(unix_s, utc_offset_s)
+        )),
+        _ => None,
+    };
+    Note {
+        time: NoteTime::Absolute {
+            unix_s,
+            resolution_s: 1.0e-3,
+        },
+        event: Some(UNDO.to_owned()),
+        text: named,
+        ..Note::default()
+    }
+}
+
+/// Which notes were taken back. *Shape*: as long as `notes`; correcting notes themselves are `false`.
+#[must_use]
+pub fn taken_back(notes: &[Note]) -> Vec<bool> {
+    let mut back = vec![false; notes.len()];
+    for (i, note) in notes.iter().enumerate() {
+        if !is_undo(note) {
+            continue;
+        }
+        if let Some(j) = named_note(notes, note).or_else(|| above(notes, &back, i)) {
+            back[j] = true;
+        }
+    }
+    back
+}
+
+/// The notes with those that were taken back, and the notes that did so, emptied: same places, same
+/// times, nothing in them but an event that describes no burst.
+#[must_use]
+pub fn in_force(notes: &[Note]) -> Vec<Note> {
+    let back = taken_back(notes);
+    notes
+        .iter()
+        .zip(back)
+        .map(|(note, is_back)| {
+            if is_back || is_undo(note) {
+                Note {
+                    line: note.line,
+                    time: note.time.clone(),
+                    event: Some(UNDO.to_owned()),
+                    ..Note::default()
+                }
+            } else {
+                note.clone()
+            }
+        })
+        .collect()
+}
+
+fn is_undo(note: &Note) -> bool {
+    note.event.as_deref() == Some(UNDO)
+}
+
+/// The note whose time the text names. A named note that is not there is not guessed at.
+fn named_note(notes: &[Note], undo: &Note) -> Option<usize> {
+    let named = undo.text.as_deref()?.trim().strip_prefix(TAKES_BACK)?;
+    let NoteTime::Absolute { unix_s: wanted, .. } = time::read(named.trim()).ok()? else {
+        return None;
+    };
+    notes.iter().position(|note| {
+        let NoteTime::Absolute { unix_s, .. } = note.time else {
+            return false;
+        };
+        !is_undo(note) && (unix_s - wanted).abs() < SAME_MOMENT_S
+    })
+}
+
+fn above(notes: &[Note], back: &[bool], i: usize) -> Option<usize> {
+    let names_one = notes[i]
+        .text
+        .as_deref()
+        .is_some_and(|text| text.trim().starts_with(TAKES_BACK));
+    if names_one {
+        return None;
+    }
+    (0..i).rev().find(|j| !back[*j] && !is_undo(&notes[*j]))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn note(unix_s: f64, tails: u8) -> Note {
+        Note {
+            time: NoteTime::Absolute {
+                unix_s,
+                resolution_s: 1.0e-3,
+            },
+            tails: Some(tails),
+            ..Note::default()
+        }
+    }
+
+    fn bare_undo() -> Note {
+        Note {
+            event: Some(UNDO.to_owned()),
+            ..Note::default()
+        }
+    }
+
+    #[test]
+    fn a_named_note_is_taken_back_whatever_came_between() {
+        let first = note(1.0e9 + 0.123, 1);
+        let undo = undo_note(&first, 1.0e9 + 9.0, 3_600.0);
+        let notes = [first, note(1.0e9 + 5.0, 2), undo];
+        assert_eq!(taken_back(&notes), [true, false, false]);
+        let left = in_force(&notes);
+        assert_eq!((left[0].tails, left[1].tails), (None, Some(2)));
+    }
+
+    #[test]
+    fn undo_written_by_hand_takes_back_the_notes_above_one_by_one() {
+        let notes = [
+            note(1.0, 1),
+            note(2.0, 2),
+            bare_undo(),
+            bare_undo(),
+            bare_undo(),
+        ];
+        assert_eq!(taken_back(&notes), [true, true, false, false, false]);
+    }
+
+    #[test]
+    fn a_named_note_that_is_not_there_takes_nothing_else_back() {
+        let undo = undo_note(&note(77.0, 1), 99.0, 0.0);
+        assert_eq!(taken_back(&[note(1.0, 1), undo]), [false, false]);
+    }
+}
