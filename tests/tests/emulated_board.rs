@@ -135,7 +135,8 @@ impl Board {
 #[track_caller]
 fn expect_line(port: &mut TcpStream, expected: &str) {
     let mut text = Vec::new();
-    for byte in std::io::BufReader::new(port).bytes() {
+    #[allow(clippy::unbuffered_bytes)] // A buffer would swallow what follows the line.
+    for byte in port.bytes() {
         match byte.expect("the board is there") {
             b'\n' => break,
             byte => text.push(byte),
