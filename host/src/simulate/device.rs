@@ -65,7 +65,10 @@ pub fn run_logger<E>(
     Ok(n_samples)
 }
 
-#[expect(clippy::cast_precision_loss, reason = "2^53 microseconds are 285 years")]
+#[expect(
+    clippy::cast_precision_loss,
+    reason = "2^53 microseconds are 285 years"
+)]
 fn seconds(ticks: u64) -> f64 {
     ticks as f64 * 1.0e-6
 }
