@@ -22,6 +22,8 @@ pub(crate) enum Caution {
     Warming,
     /// Pressure goes up, or a stronger pump comes in.
     Rating,
+    /// A trial is sprayed at a pressure that was not tried yet.
+    Trial,
     /// Batteries are charged or swapped.
     Battery,
     /// The coating is opened, poured and strained.
@@ -58,6 +60,10 @@ impl Caution {
             Self::Rating => {
                 "Never above the lowest rated working pressure of pump, hose, gun and fittings. More pressure \
                  does not cure this; it injects deeper and wears faster."
+            }
+            Self::Trial => {
+                "Never above the lowest rated working pressure of pump, hose, gun and fittings. Spray at scrap \
+                 board, with nobody in front of the gun."
             }
             Self::Battery => {
                 "Swap and charge away from solvent vapour, with the maker's own charger. Relieve the \
@@ -106,7 +112,7 @@ pub(crate) const fn beside_trial(trial: &NextTrial) -> Option<Caution> {
         NextTrial::OtherTipAtFullDial { .. }
         | NextTrial::RepeatAfterCleaning
         | NextTrial::RepeatWithNewTip => Some(Caution::HandsAtTip),
-        NextTrial::BurstAtFullDial | NextTrial::BurstAtPressure { .. } => Some(Caution::Rating),
+        NextTrial::BurstAtFullDial | NextTrial::BurstAtPressure { .. } => Some(Caution::Trial),
         NextTrial::RecordWithSoundSensor => Some(Caution::HandsAtSensor),
         NextTrial::RepeatWithFullBattery => Some(Caution::Battery),
         NextTrial::RepeatAtTemperature { .. } => Some(Caution::Warming),

@@ -332,8 +332,11 @@ fn exponent_of(value: f64) -> i32 {
     exponent
 }
 
-/// A finite number with a true minus sign and narrow spaces between thousands; never "-0".
+/// A number with a true minus sign and narrow spaces between thousands; never "-0". A dash when it is not finite.
 pub(crate) fn format_fixed(value: f64, decimals: i32) -> String {
+    if !value.is_finite() {
+        return NONE.to_owned();
+    }
     let decimals = decimals.min(9);
     if value.abs() >= 1e9 || (value != 0.0 && value.abs() < 1e-7) {
         return format!("{value:.2e}").replace('-', "\u{2212}");

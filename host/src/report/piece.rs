@@ -106,16 +106,18 @@ impl From<Piece> for Sentence {
     }
 }
 
-/// Words that a user wrote. Control characters, which neither HTML nor SVG can hold, become U+FFFD.
+/// Words that a user wrote, as a page, a drawing and a terminal can show them.
 pub(crate) fn quoted(text: &str) -> Piece {
     Piece::Quoted(printable(text))
 }
 
-/// The text with its control characters replaced.
+/// The text with U+FFFD for what must not be passed on: control characters (not allowed in HTML and SVG, and
+/// orders to a terminal) and characters that turn the direction of the text after them.
 pub(crate) fn printable(text: &str) -> String {
     text.chars()
         .map(|c| {
-            let is_bad = c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}');
+            let turns_text = matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+            let is_bad = c.is_control() || turns_text || matches!(c, '\u{fffe}' | '\u{ffff}');
             if is_bad {
                 char::REPLACEMENT_CHARACTER
             } else {

@@ -2,6 +2,7 @@
 
 use super::cautions::{beside_advice, beside_trial};
 use super::number::Show;
+use super::piece::printable;
 use super::view::setting_name;
 use super::wording::{State, Subject, advise, because, headline, kind_name, next_trial, state};
 use crate::findings::Findings;
@@ -15,7 +16,7 @@ pub(crate) fn summary(f: &Findings, units: UnitChoice) -> String {
         out.push_str(&text);
         out.push('\n');
     };
-    line(f.name.clone());
+    line(printable(&f.name));
     if f.is_simulated {
         line("Simulated data: no paint was sprayed.".to_owned());
     }
@@ -53,7 +54,8 @@ pub(crate) fn summary(f: &Findings, units: UnitChoice) -> String {
         }
         if let Some(trial) = &s.verdict.next_trial {
             line(format!("  Next trial: {}", next_trial(&s, trial).to_text()));
-            if let Some(caution) = beside_trial(trial) {
+            let said = s.verdict.advice.first().and_then(|a| beside_advice(*a));
+            if let Some(caution) = beside_trial(trial).filter(|c| said != Some(*c)) {
                 line(format!("  Caution. {}", caution.text()));
             }
         }

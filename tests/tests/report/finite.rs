@@ -18,7 +18,14 @@ fn spoil(e: &mut Estimate, bad: f64) {
 const POISONS: &[(&str, Poison)] = &[
     ("zero", |f, x| spoil(&mut f.zero_pa, x)),
     ("pressure samples", |f, x| f.signal.pressure_pa.fill(x)),
-    ("times", |f, x| f.signal.t_s[3] = x),
+    ("times", |f, x| {
+        f.signal
+            .t_s
+            .iter_mut()
+            .skip(3)
+            .step_by(7)
+            .for_each(|t| *t = x)
+    }),
     ("all times", |f, x| f.signal.t_s.fill(x)),
     ("pulse volume", |f, x| {
         f.signal.flow_meter.pulse_volume_m3 = x

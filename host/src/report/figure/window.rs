@@ -9,7 +9,7 @@ use super::{FigureError, Source, Width};
 use crate::analysis::supply_curve::SupplyCurve;
 use crate::analysis::window::{UpperLimit, Window};
 use crate::findings::GroupFinding;
-use crate::report::number::{Kind, setting_decimals};
+use crate::report::number::Kind;
 
 const LEFT: f64 = 46.0;
 const RIGHT: f64 = 16.0;
@@ -175,23 +175,19 @@ fn paint_ends(canvas: &mut Canvas, source: Source, w: &Window, plot: &Plot) {
             Anchor::End,
         );
     }
-    if let Some(set) = w.recommended_pa {
-        paint_set(canvas, source, set, plot);
+    if let Some(set) = w.recommended_pa.filter(|pa| pa.is_finite()) {
+        paint_set(canvas, source, (set, w.upper_pa), plot);
     }
 }
 
 /// The pressure to set: a pin down to the curve with its number.
-fn paint_set(canvas: &mut Canvas, source: Source, set_pa: f64, plot: &Plot) {
+fn paint_set(canvas: &mut Canvas, source: Source, (set_pa, upper_pa): (f64, f64), plot: &Plot) {
     let x = pressure_px(plot, set_pa);
     let top = plot.y.to - 34.0;
     canvas.line(&[(x, top), (x, plot.y.from)], NOZZLE, 2.4);
     canvas.mark((x, top), Mark::Down, 6.0, NOZZLE, true);
-    let number = source.show.to_unit(Kind::Pressure, set_pa);
-    let text = format!(
-        "set {} {}",
-        crate::report::number::format_fixed(number, setting_decimals(source.show.units.pressure)),
-        source.show.symbol(Kind::Pressure)
-    );
+    let number = source.show.setting(set_pa, Some(upper_pa), "");
+    let text = format!("set {}", number.to_text());
     let set = Type {
         size: 14.0,
         is_bold: true,
