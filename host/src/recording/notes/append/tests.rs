@@ -105,7 +105,7 @@ fn what_a_spreadsheet_overwrote_is_put_back_where_its_time_belongs() {
     append(&folder.0, &at(1.0e9 + 10.0, 2), 0.0).unwrap();
     append(&folder.0, &at(1.0e9 + 20.0, 3), 0.0).unwrap();
     // The spreadsheet saves what it knew, with a row of its own that is later than both.
-    let own = "2001-09-09T01:47:30+00:00,,,,,,0\r\n";
+    let own = "2001-09-09T01:47:30+00:00,,,,,,0,,,,,,,\r\n";
     let saved = [&seen_by_spreadsheet[..], own.as_bytes()].concat();
     fs::write(&notes_path, saved).unwrap();
     assert_eq!(restore(&folder.0, 0.0).unwrap(), 2);
