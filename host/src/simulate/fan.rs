@@ -128,8 +128,10 @@ mod tests {
         assert!(clear(30.0, 0.0, 1.0, WIDTH_M) < base);
         assert!(clear(20.0, 0.0, 1.1, WIDTH_M) < base);
         assert!(clear(20.0, 0.0, 1.0, 0.5 * WIDTH_M) < base);
-        // From a warm shop to an overnight van the pressure changes by a factor of several.
-        assert!(clear(3.0, 0.0, 1.0, WIDTH_M) / clear(28.0, 0.0, 1.0, WIDTH_M) > 2.0);
+        // From a warm shop to an overnight van: the independent recordings rec-07 to rec-09 show factors
+        // of 1.44 to 2.03 over 20 to 23 K.
+        let factor = clear(3.0, 0.0, 1.0, WIDTH_M) / clear(28.0, 0.0, 1.0, WIDTH_M);
+        assert!(factor > 1.4, "{factor}");
     }
 
     /// The exponents as the module states them, for a liquid whose viscosity does not depend on shear.
