@@ -5,9 +5,9 @@
 //! recording alike and never averages out. They are kept apart to the end and combined once, in
 //! quadrature (JCGM 100:2008, 5.1.2). No words of the trade here.
 
+pub mod bracketed;
 pub mod budget;
 pub mod propagate;
-pub mod ratio;
 
 use serde::{Deserialize, Serialize};
 use statrs::distribution::{ContinuousCDF, StudentsT};

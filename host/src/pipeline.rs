@@ -9,6 +9,7 @@
 
 mod conclude;
 mod notes_of;
+pub mod plan_tip;
 mod signal_of;
 mod states;
 
@@ -148,6 +149,11 @@ fn note_bursts(
         }
     }
     settle_unnoted(&mut found, alignment);
+    for i in &alignment.uncertain_bursts {
+        if let Some(burst) = found.get_mut(*i) {
+            burst.steady.exclusion = Some(Exclusion::AmbiguousNote);
+        }
+    }
     found
 }
 

@@ -5,14 +5,18 @@
 //! not be read travels with it in `defects`.
 
 mod cells;
+pub mod decimal;
+pub mod decode;
 pub mod fault;
 pub mod folder;
 pub mod load;
 pub mod log;
 pub mod notes;
+pub mod review;
 mod rows;
 pub mod samples;
 pub mod settings;
+pub mod timeline;
 
 use serde::{Deserialize, Serialize};
 
@@ -36,6 +40,23 @@ pub struct Recording {
     pub is_simulated: bool,
 }
 
+impl Recording {
+    /// Unix time when logger time was zero, where the settings or the arrivals tell: of all
+    /// arrivals the quickest, which is still later than the truth by what no arrival is without.
+    #[must_use]
+    pub fn started_unix_s(&self) -> Option<f64> {
+        let from_arrivals = match &self.data {
+            Data::Device(log) => log
+                .arrivals
+                .iter()
+                .map(|(logger_s, host_s)| log.host_epoch_unix_s + host_s - logger_s)
+                .reduce(f64::min),
+            Data::Samples(_) => None,
+        };
+        self.settings.started_at_unix_s.or(from_arrivals)
+    }
+}
+
 /// The two ways that sensor data come in.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Data {
@@ -43,6 +64,18 @@ pub enum Data {
     Samples(SampleTable),
     /// Decoded frames of a logger, still in codes and ticks.
     Device(DeviceLog),
+}
+
+impl Data {
+    /// Logger time of the first and last sample; `None` without samples.
+    #[must_use]
+    pub fn range_s(&self) -> Option<(f64, f64)> {
+        let t_s = match self {
+            Self::Samples(table) => &table.t_s,
+            Self::Device(log) => &log.t_s,
+        };
+        Some((*t_s.first()?, *t_s.last()?))
+    }
 }
 
 /// Columns of `samples.csv` in SI; all of the same length, `NaN` where a cell was empty.

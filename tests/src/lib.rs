@@ -1,5 +1,8 @@
 //! Cross-crate tests of tipcurve: what they share.
 
+pub mod board_feed;
 pub mod check_file;
 pub mod score;
+pub mod scratch;
 pub mod truth;
+pub mod wire_log;

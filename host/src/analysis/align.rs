@@ -52,7 +52,10 @@ pub struct Alignment {
     pub u_clock_offset_s: Option<f64>,
     /// Bursts that are the short pulls of a sync mark.
     pub sync_bursts: Vec<usize>,
-    /// True when the assignment as a whole cannot be known.
+    /// Bursts whose tip or coating differs between the chosen assignment and a close runner-up.
+    #[serde(default)]
+    pub uncertain_bursts: Vec<usize>,
+    /// True when the assignment as a whole cannot be known: the uncertain bursts are too many.
     pub is_ambiguous: bool,
 }
 
@@ -132,7 +135,10 @@ const CLOSE_COST: f64 = 6.0;
 const U_DIAL_RATIO: f64 = 0.03;
 /// Most that a mismatch of control position may cost: a wrongly noted position, a restriction or a
 /// battery that gives out must not outweigh every time.
-const MOST_DIAL_COST: f64 = 12.0;
+const MOST_DIAL_COST: f64 = 9.0;
+/// Share of the noted bursts whose tip or coating may be uncertain before nothing is concluded: below
+/// it the uncertain ones are left out by name and the rest is sound.
+const MOST_UNCERTAIN_RATIO: f64 = 0.2;
 
 /// Matches notes to bursts.
 ///
@@ -312,7 +318,7 @@ impl Problem<'_> {
             })
             .collect();
         let mut runner_up_cost: Option<f64> = None;
-        let mut group_ambiguous = 0usize;
+        let mut uncertain_bursts: Vec<usize> = Vec::new();
         for (k, burst) in best.path.burst_of_note.iter().enumerate() {
             let note_index = self.observations[k];
             matches[note_index].burst_index = *burst;
@@ -324,10 +330,16 @@ impl Problem<'_> {
                 continue;
             }
             matches[note_index].other_burst_index = other.burst_of_note[k];
-            let (changes_group, changes_reading) = self.consequence(&best.path, &other);
-            matches[note_index].is_ambiguous = changes_group || changes_reading;
-            group_ambiguous += usize::from(changes_group);
+            let (regrouped, changes_reading) = self.consequence(&best.path, &other);
+            matches[note_index].is_ambiguous = changes_reading || !regrouped.is_empty();
+            uncertain_bursts.extend(regrouped);
         }
+        uncertain_bursts.sort_unstable();
+        uncertain_bursts.dedup();
+        let noted = best.path.burst_of_note.iter().flatten().count();
+        #[allow(clippy::cast_precision_loss)]
+        let is_ambiguous =
+            uncertain_bursts.len() as f64 > MOST_UNCERTAIN_RATIO * (noted as f64).max(1.0);
         Alignment {
             matches,
             cost: best.cost,
@@ -335,7 +347,8 @@ impl Problem<'_> {
             clock_offset_s: has_clock.then_some(best.offset_s),
             u_clock_offset_s: has_clock.then(|| self.offset_uncertainty(best)),
             sync_bursts: self.sync_bursts.to_vec(),
-            is_ambiguous: group_ambiguous > 0,
+            uncertain_bursts,
+            is_ambiguous,
         }
     }
 
@@ -372,27 +385,33 @@ impl Problem<'_> {
         least.unwrap_or_else(|| (solve(&forbidden(&[])), Vec::new()))
     }
 
-    /// Whether another path gives some burst another group, or another reading.
-    fn consequence(&self, best: &Path, other: &Path) -> (bool, bool) {
-        let mut changes = (false, false);
+    /// Bursts that another path puts into another group, and whether any burst gets another reading.
+    fn consequence(&self, best: &Path, other: &Path) -> (Vec<usize>, bool) {
+        let mut regrouped = Vec::new();
+        let mut changes_reading = false;
         for j in 0..self.bursts.len() {
             let (a, b) = (self.note_of(best, j), self.note_of(other, j));
-            if let (Some(a), Some(b)) = (a, b) {
-                changes.0 |= a.group_key != b.group_key;
-                changes.1 |= a.observed != b.observed || a.dial != b.dial;
-            } else if a.is_some() != b.is_some() {
-                let Some(noted) = a.or(b) else { continue };
-                changes.1 = true;
+            let is_regrouped = match (a, b) {
+                (Some(a), Some(b)) => {
+                    changes_reading |= a.observed != b.observed || a.dial != b.dial;
+                    a.group_key != b.group_key
+                }
                 // Left without a note, a burst takes the setting of its neighbours.
-                changes.0 |= self
-                    .notes
-                    .iter()
-                    .filter(|n| n.role == NoteRole::Observation)
-                    .any(|n| n.group_key != noted.group_key)
-                    && self.neighbours_differ(other, j, &noted.group_key);
+                (Some(noted), None) => {
+                    changes_reading = true;
+                    self.neighbours_differ(other, j, &noted.group_key)
+                }
+                (None, Some(noted)) => {
+                    changes_reading = true;
+                    self.neighbours_differ(best, j, &noted.group_key)
+                }
+                (None, None) => false,
+            };
+            if is_regrouped {
+                regrouped.push(j);
             }
         }
-        changes
+        (regrouped, changes_reading)
     }
 
     fn neighbours_differ(&self, path: &Path, j: usize, key: &str) -> bool {

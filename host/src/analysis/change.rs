@@ -97,8 +97,7 @@ pub fn find_level_step(
     if least_side == 0 || n < (2 * least_side).max(4) || is_bad(x) || is_bad(y) || is_bad(weights) {
         return None;
     }
-    let whole = [0..n];
-    let (rest_one, _) = rest_about(x, y, weights, &whole, slope_range);
+    let (rest_one, _) = rest_about(x, y, weights, std::slice::from_ref(&(0..n)), slope_range);
     #[allow(clippy::cast_precision_loss)]
     let (places, dof) = ((n - 2 * least_side + 1) as f64, (n as f64 - 3.0).max(1.0));
     let mut best: Option<Step> = None;

@@ -12,8 +12,8 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::estimate::Estimate;
+use crate::estimate::bracketed::Bracketed;
 use crate::estimate::propagate::propagate;
-use crate::estimate::ratio::Quotient;
 
 /// Share of a battery's nominal energy that a pump can use before it stops itself, where it was not
 /// measured: rectangular from 0.8 to 1 (common practice, no source).
@@ -193,9 +193,9 @@ impl Duty {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct RunTime {
     /// Time on the clock, s.
-    pub elapsed_s: Quotient,
+    pub elapsed_s: Bracketed,
     /// Time with the trigger open, s.
-    pub spraying_s: Quotient,
+    pub spraying_s: Bracketed,
 }
 
 /// Run time of one full charge at a duty.
@@ -203,17 +203,14 @@ pub struct RunTime {
 /// *Errors*: as [`Battery::usable_energy_j`] and [`Duty::mean_w`]; a mean power that cannot be told from
 /// zero.
 ///
-/// *Source*: energy over power, interval by Fieller's theorem ([`Quotient`]).
+/// *Source*: energy over power, interval by Fieller's theorem ([`Bracketed`]).
 pub fn run_time(battery: &Battery, duty: &Duty) -> Result<RunTime, EnergyError> {
     let (energy, power) = (battery.usable_energy_j()?, duty.mean_w()?);
-    let elapsed_s = Quotient::of(&energy, &power).ok_or(EnergyError::PowerUnknown {
+    let elapsed_s = Bracketed::quotient(&energy, &power).ok_or(EnergyError::PowerUnknown {
         power_w: power.value,
         u_power_w: power.u_combined(),
     })?;
-    let spraying_s = Quotient {
-        value: elapsed_s.value * duty.spraying_ratio,
-        interval_95: elapsed_s.interval_95.map(|t| t * duty.spraying_ratio),
-    };
+    let spraying_s = elapsed_s.scaled(duty.spraying_ratio);
     Ok(RunTime {
         elapsed_s,
         spraying_s,
@@ -228,7 +225,7 @@ pub fn charges_for_volume(
     flow_m3_per_s: Estimate,
     battery: &Battery,
     duty: &Duty,
-) -> Result<Quotient, EnergyError> {
+) -> Result<Bracketed, EnergyError> {
     let volume = positive("volume", volume_m3)?;
     let flow = positive("flow", flow_m3_per_s)?;
     let power = duty.mean_w()?;
@@ -239,7 +236,7 @@ pub fn charges_for_volume(
     };
     let needed =
         propagate(&[volume, flow, power], |[v, q, w]| v / q / share * w).ok_or(unknown.clone())?;
-    Quotient::of(&needed, &battery.usable_energy_j()?).ok_or(unknown)
+    Bracketed::quotient(&needed, &battery.usable_energy_j()?).ok_or(unknown)
 }
 
 fn positive(what: &'static str, estimate: Estimate) -> Result<Estimate, EnergyError> {

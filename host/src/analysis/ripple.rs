@@ -255,7 +255,9 @@ mod tests {
 
     fn wave(f_hz: f64, rate_hz: f64, span_s: f64, noise: f64, seed: u64) -> (Vec<f64>, Vec<f64>) {
         let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(seed);
-        let n = (span_s * rate_hz) as usize;
+        let n = (0..)
+            .take_while(|i| f64::from(*i) < span_s * rate_hz)
+            .count();
         let phase: f64 = rng.random_range(0.0..std::f64::consts::TAU);
         let t: Vec<f64> = (0..n).map(|i| i as f64 / rate_hz).collect();
         let v = t

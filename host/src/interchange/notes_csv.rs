@@ -1,3 +1,3 @@
-//! `notes.csv`, what the person saw: reading (it lives with the folder, in [`crate::recording::notes`]).
+//! `notes.csv`, what the person saw: reading and writing (it lives with the folder, in [`crate::recording::notes`]).
 
-pub use crate::recording::notes::{COLUMNS, read};
+pub use crate::recording::notes::{COLUMNS, read, write};

@@ -1,15 +1,23 @@
 //! Names of the files in a recording folder, their greatest sizes, and reading them whole.
 
-use std::fs::File;
-use std::io::Read;
-use std::path::Path;
+use std::fs::{self, File};
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
 
 use super::fault::{Faults, What};
 
+/// Bytes of the wire exactly as received: a recording of a logger.
+pub const FRAMES: &str = "frames.log";
+/// When those bytes had arrived.
+pub const ARRIVALS: &str = "arrivals.csv";
 /// What the sensors saw, as plain text: an imported recording.
 pub const SAMPLES: &str = "samples.csv";
 /// What the person saw.
 pub const NOTES: &str = "notes.csv";
+/// Every note that a program added, as added: what a spreadsheet overwrites can be found here.
+pub const NOTES_ADDED: &str = "notes-added.csv";
+/// Held while notes are added.
+pub const NOTES_LOCK: &str = ".notes.lock";
 /// What does not change during the recording.
 pub const SESSION: &str = "session.toml";
 
@@ -28,14 +36,18 @@ pub const MOST_SESSION_MIB: u64 = 1;
 /// # Errors
 /// A file that is not there, cannot be read or is larger.
 pub fn read_limited(path: &Path, limit_mib: u64) -> Result<Vec<u8>, Faults> {
-    let unreadable = |error: &std::io::Error| {
-        Faults::of_file(if error.kind() == std::io::ErrorKind::NotFound {
+    let unreadable = |error: &io::Error| {
+        Faults::of_file(if error.kind() == io::ErrorKind::NotFound {
             What::NotFound
         } else {
             let message = error.to_string();
             What::Unreadable { message }
         })
     };
+    if path.is_dir() {
+        let message = "it is a folder".to_owned();
+        return Err(Faults::of_file(What::Unreadable { message }));
+    }
     let limit = limit_mib * MIB;
     let file = File::open(path).map_err(|e| unreadable(&e))?;
     let length = file.metadata().map_or(0, |m| m.len());
@@ -49,6 +61,95 @@ pub fn read_limited(path: &Path, limit_mib: u64) -> Result<Vec<u8>, Faults> {
         return Err(Faults::of_file(What::TooLarge { limit_mib }));
     }
     Ok(bytes)
+}
+
+/// Why a folder was not made.
+#[derive(Debug)]
+pub enum CreateError {
+    /// Something is there already, and nothing is overwritten.
+    Exists {
+        /// Where the folder should go.
+        path: PathBuf,
+    },
+    /// The system refused.
+    Failed {
+        /// Where the folder should go.
+        path: PathBuf,
+        /// The system's own words.
+        error: io::Error,
+    },
+}
+
+/// Makes a folder whole or not at all: it is filled under a hidden name beside its place and
+/// then put there in one step. Folders above it are made as needed.
+///
+/// # Errors
+/// Something that is there already, or what the system or `fill` says.
+pub fn create_whole(
+    path: &Path,
+    fill: impl FnOnce(&Path) -> io::Result<()>,
+) -> Result<(), CreateError> {
+    let exists = || CreateError::Exists {
+        path: path.to_owned(),
+    };
+    let failed = |error| CreateError::Failed {
+        path: path.to_owned(),
+        error,
+    };
+    if path.symlink_metadata().is_ok() {
+        return Err(exists());
+    }
+    let hidden = format!(".{}.partial-{}", file_name(path), std::process::id());
+    let partial = path.with_file_name(hidden);
+    fs::create_dir_all(&partial).map_err(failed)?;
+    let made = fill(&partial).and_then(|()| {
+        fs::rename(&partial, path)?;
+        sync_folder_of(path)
+    });
+    made.map_err(|error| {
+        // What is left of the attempt is of no use to anyone; failing to remove it changes nothing.
+        let _ = fs::remove_dir_all(&partial);
+        if path.symlink_metadata().is_ok() {
+            exists()
+        } else {
+            failed(error)
+        }
+    })
+}
+
+/// Brings the entry of a file in its folder to the disk, where the system can.
+///
+/// # Errors
+/// What the system says.
+pub fn sync_folder_of(path: &Path) -> io::Result<()> {
+    // Only there is a folder a file that can be opened.
+    if cfg!(unix)
+        && let Some(parent) = path.parent()
+    {
+        let parent = if parent.as_os_str().is_empty() {
+            Path::new(".")
+        } else {
+            parent
+        };
+        File::open(parent)?.sync_all()?;
+    }
+    Ok(())
+}
+
+/// The last part of a path, as a person would call it.
+#[must_use]
+pub fn file_name(path: &Path) -> String {
+    path.file_name().map_or_else(
+        || path.display().to_string(),
+        |n| n.to_string_lossy().into_owned(),
+    )
+}
+
+/// A folder's own name, also for `.` and paths that end in `..`.
+#[must_use]
+pub fn name_of(path: &Path) -> String {
+    path.canonicalize()
+        .map_or_else(|_| file_name(path), |whole| file_name(&whole))
 }
 
 #[cfg(test)]

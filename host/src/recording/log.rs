@@ -1,1 +1,226 @@
-//! The append-only log of received bytes.
+//! The append-only log: bytes exactly as received, and when they had arrived.
+//!
+//! Two files: [`folder::FRAMES`] holds the bytes of the wire and nothing else; [`folder::ARRIVALS`]
+//! has one row `end_byte,host_unix_s` for each portion: every byte before `end_byte` had arrived at
+//! that host time. Bytes go to the system as they come, so killing the program loses none; at
+//! least once in [`SYNC_INTERVAL_S`] they are brought to the disk, so cutting the power loses no
+//! more than that. Frames are never decoded here, and time is an argument.
+
+use std::fs::{File, OpenOptions, TryLockError};
+use std::io::{self, Read, Seek, SeekFrom, Write};
+use std::path::Path;
+
+use super::folder;
+
+/// Longest time between two moments at which everything received is on the disk.
+pub const SYNC_INTERVAL_S: f64 = 1.0;
+
+/// Shortest time between two rows of arrivals. The clock model needs the quickest of many
+/// arrivals, not all of them; ten a second are 8 MB in eight hours.
+pub const ARRIVAL_INTERVAL_S: f64 = 0.1;
+
+/// Byte that ends a frame on the wire.
+const DELIMITER: u8 = tipcurve_protocol::frame::DELIMITER;
+
+/// Header of the arrivals file.
+const ARRIVALS_HEADER: &str = "end_byte,host_unix_s\n";
+
+/// Writes one log. Only one writer can hold a log at a time.
+#[derive(Debug)]
+pub struct LogWriter {
+    frames: File,
+    arrivals: File,
+    end_byte: u64,
+    listed_byte: u64,
+    latest_arrival_s: f64,
+    latest_sync_s: f64,
+}
+
+impl LogWriter {
+    /// Begins a new log in an existing folder.
+    ///
+    /// # Errors
+    /// A log that is there already (nothing is overwritten), or what the system says.
+    pub fn create(folder: &Path) -> io::Result<Self> {
+        let new = |name: &str| {
+            OpenOptions::new()
+                .append(true)
+                .create_new(true)
+                .open(folder.join(name))
+        };
+        let frames = new(folder::FRAMES)?;
+        lock(&frames)?;
+        let mut arrivals = new(folder::ARRIVALS)?;
+        arrivals.write_all(ARRIVALS_HEADER.as_bytes())?;
+        Ok(Self::new(frames, arrivals, 0))
+    }
+
+    /// Goes on with a log, whatever ended it.
+    ///
+    /// Half a frame at the end stays as it is and is ended by a delimiter, half a row by a mark
+    /// that makes it no row, so that what follows can be read.
+    ///
+    /// # Errors
+    /// No log in the folder, another writer that holds it, or what the system says.
+    pub fn resume(folder: &Path) -> io::Result<Self> {
+        let old = |name: &str, is_created: bool| {
+            OpenOptions::new()
+                .read(true)
+                .append(true)
+                .create(is_created)
+                .open(folder.join(name))
+        };
+        let mut frames = old(folder::FRAMES, false)?;
+        lock(&frames)?;
+        let mut arrivals = old(folder::ARRIVALS, true)?;
+        if last_byte(&mut frames)?.is_some_and(|b| b != DELIMITER) {
+            frames.write_all(&[DELIMITER])?;
+        }
+        match last_byte(&mut arrivals)? {
+            None => arrivals.write_all(ARRIVALS_HEADER.as_bytes())?,
+            Some(b'\n') => {}
+            Some(_) => arrivals.write_all(b",torn\n")?,
+        }
+        let end_byte = frames.metadata()?.len();
+        Ok(Self::new(frames, arrivals, end_byte))
+    }
+
+    fn new(frames: File, arrivals: File, end_byte: u64) -> Self {
+        Self {
+            frames,
+            arrivals,
+            end_byte,
+            listed_byte: end_byte,
+            latest_arrival_s: f64::NEG_INFINITY,
+            latest_sync_s: f64::NEG_INFINITY,
+        }
+    }
+
+    /// Adds bytes that had all arrived at `host_unix_s`, and brings them to the disk when due.
+    ///
+    /// `host_unix_s` should be the host's clock read once and carried on by a steady one, so that
+    /// setting the clock does not show as a jump.
+    ///
+    /// # Errors
+    /// What the system says, for example that the disk is full. The log stays readable.
+    pub fn append(&mut self, bytes: &[u8], host_unix_s: f64) -> io::Result<()> {
+        self.append_unsynced(bytes, host_unix_s)?;
+        self.sync_if_due(host_unix_s)
+    }
+
+    /// Adds bytes as [`LogWriter::append`] does, without bringing them to the disk: for bytes that can be
+    /// had again, such as those of the simulated rig, which come much faster than their own time.
+    ///
+    /// # Errors
+    /// What the system says.
+    pub fn append_unsynced(&mut self, bytes: &[u8], host_unix_s: f64) -> io::Result<()> {
+        self.frames.write_all(bytes)?;
+        self.end_byte += bytes.len() as u64;
+        if host_unix_s - self.latest_arrival_s >= ARRIVAL_INTERVAL_S && !bytes.is_empty() {
+            self.list_arrival(host_unix_s)?;
+        }
+        Ok(())
+    }
+
+    fn list_arrival(&mut self, host_unix_s: f64) -> io::Result<()> {
+        let row = format!("{},{host_unix_s:.6}\n", self.end_byte);
+        self.arrivals.write_all(row.as_bytes())?;
+        self.listed_byte = self.end_byte;
+        self.latest_arrival_s = host_unix_s;
+        Ok(())
+    }
+
+    /// Brings everything to the disk when [`SYNC_INTERVAL_S`] has passed since the last time. To be
+    /// called now and then while nothing arrives.
+    ///
+    /// # Errors
+    /// What the system says.
+    pub fn sync_if_due(&mut self, host_unix_s: f64) -> io::Result<()> {
+        let since_s = host_unix_s - self.latest_sync_s;
+        if (0.0..SYNC_INTERVAL_S).contains(&since_s) {
+            return Ok(());
+        }
+        self.latest_sync_s = host_unix_s;
+        self.sync()
+    }
+
+    /// Brings everything to the disk now.
+    ///
+    /// # Errors
+    /// What the system says.
+    pub fn sync(&mut self) -> io::Result<()> {
+        self.frames.sync_data()?;
+        self.arrivals.sync_data()
+    }
+
+    /// Bytes in the log.
+    #[must_use]
+    pub fn end_byte(&self) -> u64 {
+        self.end_byte
+    }
+}
+
+fn lock(file: &File) -> io::Result<()> {
+    match file.try_lock() {
+        Ok(()) => Ok(()),
+        Err(TryLockError::WouldBlock) => Err(io::Error::new(
+            io::ErrorKind::ResourceBusy,
+            "another program is recording into this folder",
+        )),
+        Err(TryLockError::Error(e)) => Err(e),
+    }
+}
+
+fn last_byte(file: &mut File) -> io::Result<Option<u8>> {
+    if file.metadata()?.len() == 0 {
+        return Ok(None);
+    }
+    let mut byte = [0];
+    file.seek(SeekFrom::End(-1))?;
+    file.read_exact(&mut byte)?;
+    Ok(Some(byte[0]))
+}
+
+/// One row of the arrivals file: all bytes before `end_byte` had arrived at `host_unix_s`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Arrival {
+    /// Bytes of the log that had arrived.
+    pub end_byte: u64,
+    /// Host time, Unix seconds.
+    pub host_unix_s: f64,
+}
+
+/// Reads the text of an arrivals file: the rows, and how many lines are no rows.
+///
+/// A last line without line break is half a row and counts as one that is none, and so does a row
+/// that steps back in bytes. A row that steps back in time stays: it shows a clock that was set.
+#[must_use]
+pub fn read_arrivals(text: &[u8]) -> (Vec<Arrival>, usize) {
+    let mut rows: Vec<Arrival> = Vec::with_capacity(text.len() / 24);
+    let mut n_bad = 0;
+    let mut lines = text.split(|b| *b == b'\n');
+    let is_torn = lines.next_back().is_some_and(|rest| !rest.is_empty());
+    for line in lines {
+        let line = line.strip_suffix(b"\r").unwrap_or(line);
+        if line == ARRIVALS_HEADER.trim_end().as_bytes() {
+            continue;
+        }
+        let latest = rows.last().map_or(0, |a| a.end_byte);
+        match read_arrival(line).filter(|a| a.end_byte >= latest) {
+            Some(arrival) => rows.push(arrival),
+            None => n_bad += 1,
+        }
+    }
+    (rows, n_bad + usize::from(is_torn))
+}
+
+fn read_arrival(line: &[u8]) -> Option<Arrival> {
+    let (end_byte, host_unix_s) = std::str::from_utf8(line).ok()?.split_once(',')?;
+    Some(Arrival {
+        end_byte: end_byte.parse().ok()?,
+        host_unix_s: host_unix_s.parse().ok().filter(|s: &f64| s.is_finite())?,
+    })
+}
+
+#[cfg(test)]
+mod tests;

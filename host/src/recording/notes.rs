@@ -3,12 +3,19 @@
 //! Cells stay as they were written: nothing is carried forward here (see `analysis::group`) and no
 //! note is given a burst (see `analysis::align`).
 
+mod append;
+mod gone;
 mod read;
 mod time;
+mod write;
 
 use serde::{Deserialize, Serialize};
 
+pub use append::{NoteError, append};
+pub use gone::gone;
 pub use read::{COLUMNS, read};
+pub use time::write_moment;
+pub use write::write;
 
 /// When a note says that it was made.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]

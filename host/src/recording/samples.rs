@@ -3,11 +3,15 @@
 //! Columns and units are those of the plain-text interchange: `t_s`, `pressure_bar`, then
 //! `flow_pulses` or `flow_l_min`, the rest optional. An empty cell means "not sampled in this row".
 
+mod write;
+
 use super::cells;
 use super::fault::{Faults, Place, What};
 use super::rows::{Row, Rows};
 use super::{FlowColumn, SampleTable, SlowChannels, SlowSeries};
 use crate::units::{CubicMetrePerSecond, Kelvin, Pascal};
+
+pub use write::write;
 
 /// The columns that this program knows.
 pub const COLUMNS: [&str; 10] = [

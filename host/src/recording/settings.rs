@@ -2,10 +2,12 @@
 
 mod keys;
 mod read;
+mod write;
 
 use serde::{Deserialize, Serialize};
 
 pub use read::read;
+pub use write::write;
 
 /// Where the pressure transducer is tapped in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]

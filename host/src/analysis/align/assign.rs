@@ -3,9 +3,9 @@
 /// Cost of a burst that no note describes: one in sixteen.
 pub(super) const UNNOTED_BURST_COST: f64 = 5.5;
 /// Cost of an observation that describes no burst: rare, a note is written because something was seen.
-const LOST_NOTE_COST: f64 = 16.0;
+const LOST_NOTE_COST: f64 = 22.0;
 /// Cost of a second note to the same burst.
-const SECOND_NOTE_COST: f64 = 8.0;
+const SECOND_NOTE_COST: f64 = 10.0;
 
 /// What everything costs.
 #[derive(Debug, Clone)]

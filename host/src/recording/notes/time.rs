@@ -1,6 +1,7 @@
 //! The ways of writing when a note was made, and back.
 
 use jiff::Timestamp;
+use jiff::tz::Offset;
 
 use super::NoteTime;
 use crate::recording::cells;
@@ -85,8 +86,7 @@ fn date_time(text: &str) -> Option<NoteTime> {
 }
 
 /// The `time` cell of a note; reading it again gives an equal value.
-#[must_use]
-pub(super) fn write(time: &NoteTime) -> String {
+pub(super) fn write(time: &NoteTime, utc_offset_s: f64) -> String {
     match *time {
         NoteTime::OrderedOnly => String::new(),
         NoteTime::Logger { t_s } => format!("t+{t_s}"),
@@ -98,8 +98,17 @@ pub(super) fn write(time: &NoteTime) -> String {
         NoteTime::Absolute {
             unix_s,
             resolution_s,
-        } => write_date_time(unix_s, resolution_s),
+        } => write_date_time(unix_s, resolution_s, utc_offset_s),
     }
+}
+
+/// A moment as an RFC 3339 date-time with this offset from UTC, to the millisecond where it has
+/// a fraction.
+#[must_use]
+pub fn write_moment(unix_s: f64, utc_offset_s: f64) -> String {
+    let is_whole = (unix_s - unix_s.round()).abs() < 5.0e-4;
+    let resolution_s = if is_whole { 1.0 } else { 0.001 };
+    write_date_time(unix_s, resolution_s, utc_offset_s)
 }
 
 fn write_clock(since_midnight_s: f64, resolution_s: f64) -> String {
@@ -115,22 +124,21 @@ fn write_clock(since_midnight_s: f64, resolution_s: f64) -> String {
     }
 }
 
-fn write_date_time(unix_s: f64, resolution_s: f64) -> String {
-    // A date-time that was read lies within jiff's range; one that was computed and does not is
-    // written as the nearest that does, which reads back as such.
-    let duration = jiff::SignedDuration::try_from_secs_f64(unix_s).unwrap_or_default();
-    let moment = Timestamp::from_duration(duration).unwrap_or(if unix_s > 0.0 {
-        Timestamp::MAX
-    } else {
-        Timestamp::MIN
-    });
+fn write_date_time(unix_s: f64, resolution_s: f64, utc_offset_s: f64) -> String {
     let digits = fraction_digits(resolution_s);
+    // Rounded to the digits shown, because the printer cuts.
+    let scale = 10f64.powi(i32::try_from(digits).unwrap_or(0));
+    let shown_s = (unix_s * scale).round() / scale;
+    let duration = jiff::SignedDuration::try_from_secs_f64(shown_s).unwrap_or_default();
+    let moment = Timestamp::from_duration(duration).unwrap_or_default();
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "a cast from f64 stops at the ends of i32, and jiff refuses what is no offset"
+    )]
+    let offset = Offset::from_seconds(utc_offset_s.round() as i32).unwrap_or(Offset::UTC);
     let precision = u8::try_from(digits).unwrap_or(9);
     let printer = jiff::fmt::temporal::DateTimePrinter::new().precision(Some(precision));
-    let rounded = moment
-        .round(jiff::TimestampRound::new().smallest(jiff::Unit::Nanosecond))
-        .unwrap_or(moment);
-    printer.timestamp_to_string(&rounded)
+    printer.timestamp_with_offset_to_string(&moment, offset)
 }
 
 /// Decimals that show a resolution.
@@ -149,12 +157,8 @@ mod tests {
     fn check(cell: &str, expected: NoteTime) {
         let time = read(cell).unwrap();
         assert_eq!(time, expected, "{cell}");
-        assert_eq!(
-            read(&write(&time)).unwrap(),
-            time,
-            "{cell} written as {}",
-            write(&time)
-        );
+        let written = write(&time, -12_600.0);
+        assert_eq!(read(&written).unwrap(), time, "{cell} written as {written}");
     }
 
     #[test]
@@ -188,6 +192,13 @@ mod tests {
             "2024-01-16T06:18:13.500-05:00",
             absolute(unix_s + 0.5, 0.001),
         );
+    }
+
+    #[test]
+    fn a_date_time_is_written_for_the_clock_on_the_wall() {
+        let time = read("2024-01-16T11:18:13Z").unwrap();
+        assert_eq!(write(&time, 3_600.0), "2024-01-16T12:18:13+01:00");
+        assert_eq!(write(&time, 0.0), "2024-01-16T11:18:13+00:00");
     }
 
     #[test]

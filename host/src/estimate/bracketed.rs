@@ -1,22 +1,42 @@
-//! The interval of a quotient whose denominator is itself in doubt.
+//! A value whose 95 % interval is lopsided, and the quotient as the commonest case of one.
 //!
-//! When the denominator's uncertainty is not small, the quotient's interval is neither symmetric nor
+//! When a denominator's uncertainty is not small, the quotient's interval is neither symmetric nor
 //! what a linear propagation says; Fieller's theorem gives it. No words of the trade here.
 
 use serde::{Deserialize, Serialize};
 
 use super::{Estimate, Interval, coverage_factor_95};
 
-/// A quotient with its 95 % interval.
+/// A number with a 95 % interval that need not be symmetric.
+///
+/// *Units*: those of the value; the field that holds it names them.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Quotient {
+pub struct Bracketed {
     /// Best value.
     pub value: f64,
-    /// Interval of 95 % coverage; not symmetric about the value.
+    /// Interval of 95 % coverage.
     pub interval_95: Interval,
 }
 
-impl Quotient {
+impl Bracketed {
+    /// The number whose natural logarithm is estimated.
+    #[must_use]
+    pub fn from_ln(ln: &Estimate) -> Self {
+        Self {
+            value: ln.value.exp(),
+            interval_95: ln.interval_95().map(f64::exp),
+        }
+    }
+
+    /// The number times an exact factor.
+    #[must_use]
+    pub fn scaled(&self, factor: f64) -> Self {
+        Self {
+            value: self.value * factor,
+            interval_95: self.interval_95.map(|x| x * factor),
+        }
+    }
+
     /// The quotient of two uncorrelated estimates.
     ///
     /// *Errors*: `None` when the denominator's own 95 % interval holds zero (then no interval of the
@@ -25,7 +45,7 @@ impl Quotient {
     /// *Source*: Fieller, J. R. Stat. Soc. B 16 (1954) 175, without correlation; coverage factor from
     /// the lower of the two effective degrees of freedom.
     #[must_use]
-    pub fn of(numerator: &Estimate, denominator: &Estimate) -> Option<Self> {
+    pub fn quotient(numerator: &Estimate, denominator: &Estimate) -> Option<Self> {
         let dof = numerator.effective_dof().min(denominator.effective_dof());
         let k = coverage_factor_95(dof);
         let (a, b) = (numerator.value, denominator.value);
@@ -56,7 +76,7 @@ mod tests {
 
     #[test]
     fn small_uncertainties_give_the_linear_interval() {
-        let q = Quotient::of(
+        let q = Bracketed::quotient(
             &Estimate::new(10.0, 0.01, 0.0),
             &Estimate::new(5.0, 0.0, 0.01),
         )
@@ -71,7 +91,7 @@ mod tests {
     #[test]
     fn the_ends_are_where_the_difference_is_just_not_zero() {
         let (a, b) = (Estimate::new(8.0, 1.0, 0.5), Estimate::new(3.0, 0.4, 0.3));
-        let q = Quotient::of(&a, &b).unwrap();
+        let q = Bracketed::quotient(&a, &b).unwrap();
         for r in [q.interval_95.low, q.interval_95.high] {
             let u = (a.u_combined().powi(2) + (r * b.u_combined()).powi(2)).sqrt();
             let distance = (a.value - r * b.value).abs() / u;
@@ -86,9 +106,12 @@ mod tests {
     #[test]
     fn a_denominator_that_may_be_zero_has_no_interval() {
         let one = Estimate::exact(1.0);
-        assert_eq!(Quotient::of(&one, &Estimate::new(1.0, 0.6, 0.0)), None);
-        assert_eq!(Quotient::of(&one, &Estimate::exact(0.0)), None);
-        assert_eq!(Quotient::of(&Estimate::exact(f64::NAN), &one), None);
-        assert_eq!(Quotient::of(&one, &Estimate::exact(f64::NAN)), None);
+        assert_eq!(
+            Bracketed::quotient(&one, &Estimate::new(1.0, 0.6, 0.0)),
+            None
+        );
+        assert_eq!(Bracketed::quotient(&one, &Estimate::exact(0.0)), None);
+        assert_eq!(Bracketed::quotient(&Estimate::exact(f64::NAN), &one), None);
+        assert_eq!(Bracketed::quotient(&one, &Estimate::exact(f64::NAN)), None);
     }
 }

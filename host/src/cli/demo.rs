@@ -1,0 +1,70 @@
+//! `tipcurve demo`: the whole job with nothing plugged in.
+//!
+//! Everything in it is made by the simulated rig and says so: the rig's physics plays, the firmware's own
+//! core samples it in virtual time, the frames are written as a recording, and the recording is
+//! read, analysed and reported like any other.
+
+use std::fs;
+use std::path::Path;
+
+use crate::report::Options;
+use crate::simulate;
+
+use super::Stop;
+use super::args::DemoArgs;
+use super::report::{print_all, report_one, said};
+use super::terminal;
+
+/// A file that only a demo leaves in its folder, so that `--force` never removes anything else.
+const MARK: &str = "made-by-the-simulated-rig.txt";
+
+pub(super) fn run(args: &DemoArgs) -> Result<(), Stop> {
+    prepare(&args.output, args.force)?;
+    let units = args.units.choice();
+    let scenarios = simulate::scenario::demo(args.seed);
+    let bar = terminal::progress(2 * scenarios.len());
+    let mut texts = Vec::new();
+    for scenario in &scenarios {
+        let folder = args.output.join(&scenario.name);
+        bar.set_message(format!("spraying {}", scenario.name));
+        simulate::write_recording(scenario, &folder)
+            .map_err(|e| Stop::failed(format!("{}: cannot write: {e}", folder.display())))?;
+        bar.inc(1);
+        bar.set_message(format!("reading {}", scenario.name));
+        let (findings, page) =
+            report_one(&folder, &folder.join("report"), &units, &Options::default())?;
+        texts.push(said(&findings, &units, &page, args.json)?);
+        bar.inc(1);
+    }
+    bar.finish_and_clear();
+    print_all(&texts, args.json);
+    Ok(())
+}
+
+/// Makes the folder; with `force`, first removes an earlier demo, and nothing but one.
+fn prepare(output: &Path, force: bool) -> Result<(), Stop> {
+    let failed =
+        |e: std::io::Error| Stop::failed(format!("{}: cannot write: {e}", output.display()));
+    if output.exists() {
+        let is_demo = output.join(MARK).exists();
+        if !(force && is_demo) {
+            return Err(Stop::bad_input(format!(
+                "{} already exists{}; nothing was overwritten",
+                output.display(),
+                if is_demo {
+                    " (an earlier demo; --force replaces it)"
+                } else {
+                    ""
+                }
+            )));
+        }
+        fs::remove_dir_all(output).map_err(failed)?;
+    }
+    fs::create_dir_all(output).map_err(failed)?;
+    fs::write(
+        output.join(MARK),
+        "Every recording in this folder was made by the simulated rig of `tipcurve demo`: invented \
+         coatings, rigs and numbers, for learning the tool. Nothing here is a measurement.\n",
+    )
+    .map_err(failed)
+}

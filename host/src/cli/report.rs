@@ -1,0 +1,96 @@
+//! `tipcurve report`: recordings to reports.
+
+use std::path::{Path, PathBuf};
+
+use crate::findings::Findings;
+use crate::pipeline::analyse;
+use crate::recording::load::load;
+use crate::report::{self, Options, ReportError};
+use crate::table;
+use crate::units::UnitChoice;
+
+use super::Stop;
+use super::args::ReportArgs;
+use super::terminal;
+
+pub(super) fn run(args: &ReportArgs) -> Result<(), Stop> {
+    let units = args.units.choice();
+    let bar = terminal::progress(args.recordings.len());
+    let mut texts = Vec::new();
+    for recording in &args.recordings {
+        bar.set_message(recording.display().to_string());
+        let output = output_folder(args, recording);
+        let options = Options {
+            overwrite: args.force,
+            made_at: Some(now()),
+            ..Options::default()
+        };
+        let (findings, page) = report_one(recording, &output, &units, &options)?;
+        texts.push(said(&findings, &units, &page, args.json)?);
+        bar.inc(1);
+    }
+    bar.finish_and_clear();
+    print_all(&texts, args.json);
+    Ok(())
+}
+
+/// Prints summaries one below the other, or one JSON array.
+pub(super) fn print_all(texts: &[String], is_json: bool) {
+    if is_json {
+        println!("[{}]", texts.join(","));
+    } else {
+        println!("{}", texts.join("\n"));
+    }
+}
+
+/// The folder that a recording's report goes to.
+fn output_folder(args: &ReportArgs, recording: &Path) -> PathBuf {
+    match &args.output {
+        None => recording.join("report"),
+        Some(folder) if args.recordings.len() == 1 => folder.clone(),
+        Some(folder) => folder.join(crate::recording::folder::name_of(recording)),
+    }
+}
+
+/// Loads, analyses and writes; gives the findings and the path of the page.
+pub(super) fn report_one(
+    recording: &Path,
+    output: &Path,
+    units: &UnitChoice,
+    options: &Options,
+) -> Result<(Findings, PathBuf), Stop> {
+    let loaded = load(recording).map_err(Stop::bad_input)?;
+    let findings = analyse(&loaded);
+    let written = report::write(&findings, units, output, options).map_err(|e| match e {
+        ReportError::Exists { .. } => Stop::bad_input(e),
+        other => Stop::failed(other),
+    })?;
+    table::write_bursts(&findings, output).map_err(Stop::failed)?;
+    Ok((findings, written.report))
+}
+
+/// What the terminal says of one recording: words, or the results as JSON.
+pub(super) fn said(
+    findings: &Findings,
+    units: &UnitChoice,
+    page: &Path,
+    is_json: bool,
+) -> Result<String, Stop> {
+    if is_json {
+        let path = page.with_file_name(report::RESULT_FILE);
+        return std::fs::read_to_string(&path)
+            .map_err(|e| Stop::failed(format!("{}: {e}", path.display())));
+    }
+    Ok(format!(
+        "{}\nreport: {}\n",
+        report::summary(findings, units).trim_end(),
+        page.display()
+    ))
+}
+
+/// Date and time of now, for the report's foot.
+pub(super) fn now() -> String {
+    jiff::Timestamp::now()
+        .strftime("%Y-%m-%d %H:%M UTC")
+        .to_string()
+}

@@ -1,0 +1,92 @@
+//! Writing, resuming and reading back of logs.
+
+use std::fs;
+use std::path::PathBuf;
+
+use super::*;
+
+/// A folder of its own for one test, removed at the end.
+struct Scratch(PathBuf);
+
+impl Scratch {
+    fn new(name: &str) -> Self {
+        let unique = format!("tipcurve-log-{}-{name}", std::process::id());
+        let path = std::env::temp_dir().join(unique);
+        let _ = fs::remove_dir_all(&path);
+        fs::create_dir_all(&path).unwrap();
+        Self(path)
+    }
+
+    fn read(&self, name: &str) -> Vec<u8> {
+        fs::read(self.0.join(name)).unwrap()
+    }
+}
+
+impl Drop for Scratch {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.0);
+    }
+}
+
+#[test]
+fn bytes_are_kept_exactly_and_arrivals_at_most_ten_a_second() {
+    let folder = Scratch::new("exact");
+    let mut log = LogWriter::create(&folder.0).unwrap();
+    log.append(b"ab\0", 100.0).unwrap();
+    log.append(b"c", 100.05).unwrap();
+    log.append(b"", 100.2).unwrap();
+    log.append(b"d\0\xff", 100.25).unwrap();
+    assert_eq!(log.end_byte(), 7);
+    assert_eq!(folder.read(folder::FRAMES), b"ab\0cd\0\xff");
+    let (arrivals, n_bad) = read_arrivals(&folder.read(folder::ARRIVALS));
+    let rows: Vec<_> = arrivals
+        .iter()
+        .map(|a| (a.end_byte, a.host_unix_s))
+        .collect();
+    assert_eq!((rows, n_bad), (vec![(3, 100.0), (7, 100.25)], 0));
+}
+
+#[test]
+fn a_log_is_never_overwritten_and_has_one_writer() {
+    let folder = Scratch::new("one-writer");
+    let log = LogWriter::create(&folder.0).unwrap();
+    let again = LogWriter::create(&folder.0).unwrap_err();
+    assert_eq!(again.kind(), io::ErrorKind::AlreadyExists);
+    let second = LogWriter::resume(&folder.0).unwrap_err();
+    assert_eq!(
+        second.to_string(),
+        "another program is recording into this folder"
+    );
+    drop(log);
+    assert!(LogWriter::resume(&folder.0).is_ok());
+}
+
+#[test]
+fn resuming_ends_half_a_frame_and_half_a_row() {
+    let folder = Scratch::new("resume");
+    fs::write(folder.0.join(folder::FRAMES), b"whole\0half").unwrap();
+    fs::write(
+        folder.0.join(folder::ARRIVALS),
+        b"end_byte,host_unix_s\n6,100.0\n10,10",
+    )
+    .unwrap();
+    let mut log = LogWriter::resume(&folder.0).unwrap();
+    log.append(b"new\0", 200.0).unwrap();
+    assert_eq!(folder.read(folder::FRAMES), b"whole\0half\0new\0");
+    let (arrivals, n_bad) = read_arrivals(&folder.read(folder::ARRIVALS));
+    let hosts: Vec<f64> = arrivals.iter().map(|a| a.host_unix_s).collect();
+    assert_eq!(
+        (hosts, n_bad),
+        (vec![100.0, 200.0], 1),
+        "10 was half of a number"
+    );
+}
+
+#[test]
+fn torn_foreign_and_backward_rows_are_counted() {
+    let text = b"end_byte,host_unix_s\n5,10.0\nx,y\n4,11.0\n6,inf\n7,9.5\n8,12";
+    let (arrivals, n_bad) = read_arrivals(text);
+    let ends: Vec<u64> = arrivals.iter().map(|a| a.end_byte).collect();
+    assert_eq!((ends, n_bad), (vec![5, 7], 4));
+    assert_eq!(read_arrivals(b""), (Vec::new(), 0));
+}

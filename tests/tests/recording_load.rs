@@ -1,0 +1,457 @@
+//! A logger's folder, loaded: codes, times, losses by count and time, and every defect's words.
+
+use tipcurve::recording::load::{LoadError, load};
+use tipcurve::recording::{Data, DeviceLog, Gap, LoadDefect, Recording};
+use tipcurve_protocol::{Message, ResetReason};
+use tipcurve_tests::scratch::Scratch;
+use tipcurve_tests::wire_log::{BLOCK, LogBuilder, PA_PER_CODE};
+
+const NOTES: &str = "time,tip,tails\n";
+const SESSION: &str = "rig = \"bench pump\"\n";
+
+fn folder(name: &str, log: &[u8], arrivals: &str) -> Scratch {
+    let folder = Scratch::new(name);
+    folder.write("yard-03/frames.log", log);
+    folder.write("yard-03/arrivals.csv", arrivals);
+    folder.write("yard-03/notes.csv", NOTES);
+    folder.write("yard-03/session.toml", SESSION);
+    folder
+}
+
+/// An arrivals file in which every frame arrived 20 ms after its end in device time, device time
+/// zero being host time 1 700 000 000 s.
+fn arrivals_of(ends: &[(usize, f64)]) -> String {
+    let rows: String = ends
+        .iter()
+        .map(|(end, t_s)| format!("{end},{:.6}\n", 1.7e9 + t_s + 0.02))
+        .collect();
+    format!("end_byte,host_unix_s\n{rows}")
+}
+
+fn load_log(name: &str, log: &[u8], arrivals: &str) -> (Recording, DeviceLog) {
+    let folder = folder(name, log, arrivals);
+    let recording = load(&folder.path().join("yard-03")).unwrap();
+    let Data::Device(log) = recording.data.clone() else {
+        panic!("a log must load as one");
+    };
+    (recording, log)
+}
+
+#[track_caller]
+fn check_defects(defects: &[LoadDefect], expected: &[(&str, &str)]) {
+    let found: Vec<(&str, &str)> = defects
+        .iter()
+        .map(|d| (d.code.as_str(), d.message.as_str()))
+        .collect();
+    assert_eq!(found, expected);
+}
+
+const WHOLE: &str = "end_byte,host_unix_s\n1,1700000000.0\n";
+
+#[test]
+fn a_whole_log_comes_back_code_for_code_and_tick_for_tick() {
+    let mut b = LogBuilder::new();
+    b.hello();
+    b.second();
+    b.mark(0);
+    b.second();
+    let arrivals = arrivals_of(&[(b.ends[5], 0.4), (b.bytes.len(), 2.0)]);
+    let (recording, log) = load_log("whole", &b.bytes, &arrivals);
+
+    assert_eq!(recording.name, "yard-03");
+    check_defects(&recording.defects, &[]);
+    assert_eq!(log.pressure_code, b.codes);
+    assert_eq!(log.t_s.len(), 1_000);
+    assert_eq!((log.t_s[0], log.t_s[1], log.t_s[999]), (0.0, 0.002, 1.998));
+    assert_eq!(log.pressure_scale.pa_per_code, PA_PER_CODE);
+    assert_eq!(
+        (log.pressure_scale.code_min, log.pressure_scale.code_max),
+        (-32_768, 32_767)
+    );
+    assert_eq!(log.sample_rate_hz, 500.0);
+    assert_eq!(log.edge_t_s.len(), 24);
+    assert_eq!(log.edge_t_s[..3], [0.05, 0.07, 0.09]);
+    let celsius = log.slow.material_k.value.iter().map(|k| k - 273.15);
+    assert!(celsius.map(|c| (c - 21.5).abs()).fold(0.0, f64::max) < 1e-9);
+    assert!(
+        log.slow
+            .supply_v
+            .value
+            .iter()
+            .all(|v| (v - 18.2).abs() < 1e-9)
+    );
+    assert_eq!(log.slow.supply_v.t_s, [0.1, 0.6, 1.1, 1.6]);
+    assert!(log.slow.air_k.t_s.is_empty(), "not declared, so not fitted");
+    assert_eq!(log.mark_t_s, [1.0]);
+    assert!(log.gaps.is_empty());
+}
+
+#[test]
+fn arrivals_pair_the_youngest_sample_of_a_row_with_its_host_time() {
+    let mut b = LogBuilder::new();
+    b.hello();
+    b.block();
+    let first = b.bytes.len();
+    b.block();
+    b.block();
+    let arrivals = arrivals_of(&[(first, 0.1), (b.bytes.len(), 0.3)]);
+    let (recording, log) = load_log("arrivals", &b.bytes, &arrivals);
+    assert_eq!(log.host_epoch_unix_s, 1_700_000_000.12);
+    let (logger_s, host_s): (Vec<f64>, Vec<f64>) = log.arrivals.iter().copied().unzip();
+    assert_eq!(logger_s, [0.098, 0.298]);
+    assert!((host_s[0]).abs() < 1e-6 && (host_s[1] - 0.2).abs() < 1e-6);
+    // Zero of logger time, found from the quickest arrival: 20 ms of transport and a period late.
+    let start_s = recording.started_unix_s().unwrap() - 1.7e9;
+    assert!((start_s - 0.022).abs() < 1e-5, "{start_s}");
+}
+
+#[test]
+fn lost_blocks_are_counted_and_placed() {
+    let mut b = LogBuilder::new();
+    b.hello();
+    b.block();
+    b.lost_block();
+    b.lost_block();
+    b.block();
+    let (recording, log) = load_log("lost", &b.bytes, WHOLE);
+    let gap = Gap {
+        from_s: 0.098,
+        to_s: 0.3,
+        samples_lost: Some(2 * BLOCK as u64),
+        edges_lost: None,
+    };
+    assert_eq!(log.gaps, [gap]);
+    assert_eq!(log.pressure_code, b.codes);
+    check_defects(
+        &recording.defects,
+        &[(
+            "lost_samples",
+            "100 of 200 samples were lost in 1 gap from 0.1 to 0.3 s; bursts there are not used; check the cable",
+        )],
+    );
+}
+
+#[test]
+fn what_the_logger_itself_dropped_is_told_from_what_the_line_lost() {
+    let mut b = LogBuilder::new();
+    b.hello();
+    b.block();
+    b.lost_block();
+    let mut health = b.health_now();
+    health.dropped_samples = 50;
+    health.missed_samples = 3;
+    b.message(&Message::Health(health));
+    let (recording, log) = load_log("dropped", &b.bytes, WHOLE);
+    assert_eq!(
+        log.gaps[0].samples_lost,
+        Some(50),
+        "a loss at the end shows in the heartbeat"
+    );
+    check_defects(
+        &recording.defects,
+        &[(
+            "lost_samples",
+            "50 of 100 samples were lost in 1 gap from 0.1 to 0.2 s; bursts there are not used; \
+             50 were dropped by the logger, whose line was too slow, 3 the pressure sensor failed to \
+             give; record at a lower rate or check the sensor's wiring",
+        )],
+    );
+}
+
+#[test]
+fn lost_edges_are_counted_and_placed() {
+    let mut b = LogBuilder::new();
+    b.hello();
+    b.block();
+    b.edges(&[10_000, 20_000]);
+    b.next_edge += 5;
+    b.edges(&[80_000]);
+    let (recording, log) = load_log("edges", &b.bytes, WHOLE);
+    let gap = Gap {
+        from_s: 0.02,
+        to_s: 0.08,
+        samples_lost: None,
+        edges_lost: Some(5),
+    };
+    assert_eq!(log.gaps, [gap]);
+    assert_eq!(log.edge_t_s, [0.01, 0.02, 0.08]);
+    check_defects(
+        &recording.defects,
+        &[(
+            "lost_edges",
+            "5 flow edges were lost in 1 gap from 0.0 to 0.1 s (0 dropped by the logger, 0 overwritten in its \
+             capture); flow there is not used; check the cable",
+        )],
+    );
+}
+
+#[test]
+fn a_restart_goes_on_by_host_time_and_is_told_with_its_reason() {
+    let mut b = LogBuilder::new();
+    b.hello();
+    b.second();
+    let before = b.bytes.len();
+    b.restart();
+    b.hello();
+    let mut health = b.health_now();
+    health.reset_reason = ResetReason::BrownOut;
+    b.message(&Message::Health(health));
+    b.second();
+    // The new boot's first frame with a tick arrives 4 s after the last of the old one.
+    let arrivals = arrivals_of(&[(before, 1.0), (b.bytes.len(), 5.0)]);
+    let (recording, log) = load_log("restart", &b.bytes, &arrivals);
+    assert_eq!(log.t_s.len(), 1_000);
+    assert!((log.t_s[500] - 5.0).abs() < 1e-6, "{}", log.t_s[500]);
+    assert!(log.t_s.windows(2).all(|w| w[0] < w[1]));
+    let samples: Vec<_> = log.gaps.iter().map(|g| g.samples_lost).collect();
+    assert_eq!(
+        samples,
+        [None],
+        "nobody knows how many samples a dead logger owed"
+    );
+    check_defects(
+        &recording.defects,
+        &[(
+            "device_restart",
+            "the logger started again (its supply broke down) and nothing was recorded from 1.0 to 5.0 s; \
+             check its supply and plug",
+        )],
+    );
+}
+
+#[test]
+fn a_restart_that_only_the_numbers_show_is_one_restart() {
+    let mut b = LogBuilder::new();
+    b.hello();
+    b.second();
+    b.restart();
+    b.block();
+    b.hello();
+    b.health();
+    let (recording, log) = load_log("quiet-restart", &b.bytes, "");
+    assert_eq!(log.t_s.len(), 550);
+    assert!(log.t_s.windows(2).all(|w| w[0] < w[1]));
+    let codes: Vec<&str> = recording.defects.iter().map(|d| d.code.as_str()).collect();
+    assert_eq!(codes, ["device_restart", "no_arrivals"]);
+}
+
+#[test]
+fn damage_costs_its_frame_and_is_told_once() {
+    let mut b = LogBuilder::new();
+    b.hello();
+    b.block();
+    b.block();
+    b.block();
+    let mut bytes = b.bytes.clone();
+    // Any change but one to the delimiter.
+    let hit = &mut bytes[b.ends[1] + 10];
+    *hit = if *hit == 1 { 2 } else { *hit ^ 1 };
+    let (recording, log) = load_log("damage", &bytes, WHOLE);
+    assert_eq!(log.t_s.len(), 100);
+    assert_eq!(log.gaps[0].samples_lost, Some(50));
+    let codes: Vec<&str> = recording.defects.iter().map(|d| d.code.as_str()).collect();
+    assert_eq!(codes, ["corrupt_frames", "lost_samples"]);
+    let length = b.ends[2] - b.ends[1] - 1;
+    assert_eq!(
+        recording.defects[0].message,
+        format!(
+            "1 damaged stretch ({length} bytes) between 0.1 and 0.1 s was passed over, what was in them is counted \
+             as lost; check the cable and its ground"
+        )
+    );
+}
+
+#[test]
+fn a_torn_tail_is_told_and_everything_before_it_is_there() {
+    let mut b = LogBuilder::new();
+    b.hello();
+    b.block();
+    b.block();
+    let torn = &b.bytes[..b.ends[1] + 17];
+    let (recording, log) = load_log("torn", torn, WHOLE);
+    assert_eq!(log.t_s.len(), 50);
+    check_defects(
+        &recording.defects,
+        &[(
+            "torn_tail",
+            "the last 17 bytes of the log are half a frame and were ignored; everything up to 0.1 s is intact; \
+             nothing to do",
+        )],
+    );
+}
+
+#[test]
+fn frames_that_came_twice_are_read_once() {
+    let mut b = LogBuilder::new();
+    b.hello();
+    b.block();
+    let frame = b.bytes[b.ends[0]..].to_vec();
+    b.bytes.extend_from_slice(&frame);
+    b.edges(&[10_000]);
+    let edges = b.bytes[b.ends[1] + frame.len()..].to_vec();
+    b.bytes.extend_from_slice(&edges);
+    b.block();
+    let (recording, log) = load_log("twice", &b.bytes, WHOLE);
+    assert_eq!((log.t_s.len(), log.edge_t_s.len()), (100, 1));
+    check_defects(
+        &recording.defects,
+        &[(
+            "repeated_frames",
+            "2 frames came twice and were read once; check the serial adapter",
+        )],
+    );
+}
+
+#[test]
+fn a_scale_that_changes_is_carried_to_the_first_one() {
+    let mut b = LogBuilder::new();
+    b.hello();
+    b.block();
+    b.hello_with(2.0 * PA_PER_CODE);
+    b.block();
+    let (recording, log) = load_log("scale", &b.bytes, WHOLE);
+    assert_eq!(log.pressure_code[..50], b.codes[..50]);
+    let doubled: Vec<i32> = b.codes[50..].iter().map(|c| 2 * c).collect();
+    assert_eq!(log.pressure_code[50..], doubled);
+    check_defects(
+        &recording.defects,
+        &[(
+            "scale_changed",
+            "the logger changed its scales at 0.1 s; later codes were carried to the first scale; record anew \
+             after changing a sensor",
+        )],
+    );
+}
+
+#[test]
+fn slow_readings_before_the_first_hello_get_its_scale() {
+    let mut b = LogBuilder::new();
+    b.block();
+    b.slow(2_000, 17_000);
+    b.hello();
+    let (_, log) = load_log("early", &b.bytes, WHOLE);
+    assert!((log.slow.material_k.value[0] - 293.15).abs() < 1e-9);
+    assert_eq!(log.slow.supply_v.value, [17.0]);
+}
+
+#[test]
+fn missing_parts_of_a_folder_are_defects_not_errors() {
+    let folder = Scratch::new("bare");
+    folder.write("bare/frames.log", b"");
+    let recording = load(&folder.path().join("bare")).unwrap();
+    check_defects(
+        &recording.defects,
+        &[
+            (
+                "empty_log",
+                "the log is empty: nothing ever arrived; check port, cable and the logger's supply, then record \
+                 again",
+            ),
+            (
+                "no_notes",
+                "notes.csv is missing, so nothing is known of tips, coatings and tails; add notes with \"tipcurve \
+                 note\" or by hand",
+            ),
+            (
+                "no_session",
+                "session.toml is missing, so the date, the flow meter's constant and the rig's limits are not known; \
+                 write one, its keys are in the manual",
+            ),
+        ],
+    );
+}
+
+#[track_caller]
+fn check_refused(folder: &Scratch, message: &str) {
+    let error: LoadError = load(&folder.path().join("yard-03")).unwrap_err();
+    let shown = error
+        .to_string()
+        .replace(&folder.path().display().to_string(), "DIR");
+    assert_eq!(shown, message);
+}
+
+#[test]
+fn what_is_no_recording_is_refused_by_name() {
+    let folder = Scratch::new("refused");
+    check_refused(&folder, "DIR/yard-03: no such folder");
+    folder.write("yard-03/other.txt", "");
+    check_refused(
+        &folder,
+        "DIR/yard-03: no recording, neither frames.log nor samples.csv is in it",
+    );
+    let file = Scratch::new("refused-file");
+    file.write("yard-03", "");
+    check_refused(&file, "DIR/yard-03: not a folder");
+}
+
+#[test]
+fn samples_without_a_hello_have_no_unit() {
+    let mut b = LogBuilder::new();
+    b.block();
+    let folder = folder("no-hello", &b.bytes, WHOLE);
+    check_refused(
+        &folder,
+        "DIR/yard-03: 50 samples and no hello of the logger, so their codes have no unit",
+    );
+}
+
+#[test]
+fn notes_at_fault_refuse_the_folder_with_their_place() {
+    let mut b = LogBuilder::new();
+    b.hello();
+    b.block();
+    let folder = folder("notes-fault", &b.bytes, WHOLE);
+    folder.write("yard-03/notes.csv", "time,tip,tails\n12:00,415,9\n");
+    folder.write("yard-03/session.toml", "rig = 1\n");
+    check_refused(
+        &folder,
+        "notes.csv, line 2, column tails: \"9\" is not one of 0, 1, 2, 3\n\
+         session.toml, line 1, key rig: a number, a text in quotation marks is needed",
+    );
+}
+
+#[test]
+fn notes_and_keys_that_deserve_a_second_look_are_told_and_kept() {
+    let mut b = LogBuilder::new();
+    b.hello();
+    b.second();
+    let folder = folder("review", &b.bytes, WHOLE);
+    folder.write(
+        "yard-03/notes.csv",
+        "time,tip,tails,weather\nt+0.5,415,1,dry\nt+0.5,415,1,dry\nt+0.5,415,2,\nt+900,,,\n",
+    );
+    folder.write(
+        "yard-03/session.toml",
+        "[limits]\nworking_pressure_psi = 2000\n",
+    );
+    let recording = load(&folder.path().join("yard-03")).unwrap();
+    assert_eq!(recording.notes.len(), 4);
+    check_defects(
+        &recording.defects,
+        &[
+            (
+                "unknown_key",
+                "session.toml: key limits.working_pressure_psi is not known and was not read; it is kept; check its \
+                 spelling and unit",
+            ),
+            (
+                "unknown_column",
+                "notes.csv: column weather is not known and was not read; it is kept; check its spelling and unit",
+            ),
+            (
+                "duplicate_note",
+                "notes.csv, line 3: the same as line 2; both are kept; delete one if it was noted twice",
+            ),
+            (
+                "contradictory_notes",
+                "notes.csv, line 4, column tails: contradicts line 3 of the same second; both are kept; correct the \
+                 time or the cell",
+            ),
+            (
+                "note_outside",
+                "notes.csv, line 5, column time: 900 s of logger time, the recording runs from 0 to 1 s; the note is \
+                 kept and placed by its order; correct its time",
+            ),
+        ],
+    );
+}
