@@ -163,11 +163,12 @@ fn ask_crossing(
     }
 }
 
-/// The threshold lies anywhere in the tried range; the grader is careful or hasty.
+/// The threshold lies anywhere in the tried range or up to a quarter beyond it; the grader is careful or hasty.
 fn ask_tails(points: &[CurvePoint], pressures: &[f64], rng: &mut ChaCha8Rng, tally: &mut Tally) {
     let lowest_pa = pressures.iter().copied().fold(f64::INFINITY, f64::min);
     let highest_pa = pressures.iter().copied().fold(0.0, f64::max);
-    let clear_pa = lowest_pa * (highest_pa / lowest_pa).powf(rng.random_range(0.0..1.0));
+    let (from_pa, to_pa) = (lowest_pa / 1.25, 1.25 * highest_pa);
+    let clear_pa = from_pa * (to_pa / from_pa).powf(rng.random_range(0.0..1.0));
     let spread = 0.03 * (0.08f64 / 0.03).powf(rng.random_range(0.0..1.0));
     let grades: Vec<Grade> = points
         .iter()

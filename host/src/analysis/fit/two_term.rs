@@ -149,8 +149,9 @@ fn project(d: &Datum, c: f64, s: f64) -> Projected {
         let variance = vy + vx / (slope * slope);
         let next = d.y + vy * residual / variance;
         let now_move = (next - t).abs();
-        // Settled, or moving by rounding only.
-        if now_move <= 1e-15 || now_move >= last_move {
+        // Settled, or moving by rounding only; a move that is not a number ends it too.
+        let is_moving = now_move > 1e-15 && now_move < last_move;
+        if !is_moving {
             return Projected {
                 residual,
                 variance,
@@ -193,6 +194,10 @@ fn sums(data: &[Datum], c: f64, s: f64) -> Sums {
 
 /// Gauss-Newton with the share clamped to 0 to 1 and the step halved until chi-square does not grow.
 fn solve(data: &[Datum]) -> Result<Solution, YorkError> {
+    let is_finite = |d: &Datum| d.x.is_finite() && d.y.is_finite();
+    if let Some(index) = data.iter().position(|d| !is_finite(d)) {
+        return Err(YorkError::NotFinite { index });
+    }
     let mut s = 0.5;
     let n = data.len() as f64;
     let mut c = data.iter().map(|d| (d.x - form(s, d.y).0) / n).sum::<f64>();

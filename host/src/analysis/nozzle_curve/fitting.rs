@@ -59,6 +59,7 @@ pub fn fit_nozzle_curve(
     conditions: &CurveConditions,
 ) -> Result<NozzleCurve, CurveRefusal> {
     check_numbers(points)?;
+    check_common(common)?;
     check_temperature(conditions)?;
     let distinct_pa = check_pressures(points)?;
     let (kept, outliers) = split_outliers(points)?;
@@ -114,6 +115,21 @@ fn check_numbers(points: &[CurvePoint]) -> Result<(), CurveRefusal> {
         }),
         None => Ok(()),
     }
+}
+
+fn check_common(common: &CommonUncertainty) -> Result<(), CurveRefusal> {
+    let all = [
+        common.u_pressure_zero_pa,
+        common.u_pressure_span_ratio,
+        common.u_flow_ratio,
+        common.u_flow_offset_m3_per_s,
+    ];
+    if all.iter().all(|u| u.is_finite() && *u >= 0.0) {
+        return Ok(());
+    }
+    Err(CurveRefusal::NotFitted {
+        what: "a common uncertainty of the instruments is negative or not finite".to_owned(),
+    })
 }
 
 fn check_temperature(conditions: &CurveConditions) -> Result<(), CurveRefusal> {
@@ -342,5 +358,7 @@ fn forms_disagree(curve: &NozzleCurve) -> bool {
     })
 }
 
+#[cfg(test)]
+mod hostile_tests;
 #[cfg(test)]
 mod tests;

@@ -133,3 +133,22 @@ fn a_million_grades_are_counted_together() {
         "{p} {interval:?}"
     );
 }
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(32))]
+    #[test]
+    fn any_grades_give_finite_numbers(
+        list in proptest::collection::vec(
+            (proptest::prop_oneof![8 => 1.0..300.0f64, 1 => proptest::num::f64::ANY], 0u8..6),
+            0..25,
+        ),
+    ) {
+        if let TailThreshold::Between { estimate_pa, u_pa, interval_95_pa, .. } =
+            find_tail_threshold(&grades(&list))
+        {
+            let all = [estimate_pa, u_pa, interval_95_pa.low, interval_95_pa.high];
+            assert!(all.iter().all(|v| v.is_finite() && *v > 0.0), "{all:?}");
+            assert!(interval_95_pa.contains(estimate_pa), "{all:?}");
+        }
+    }
+}

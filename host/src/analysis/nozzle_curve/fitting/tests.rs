@@ -261,6 +261,22 @@ fn bad_numbers_name_their_burst() {
 }
 
 #[test]
+fn a_senseless_common_uncertainty_is_refused() {
+    let pts = points(&SIX, &NOISE);
+    for bad in [f64::NAN, f64::INFINITY, -0.1] {
+        let common = CommonUncertainty {
+            u_flow_ratio: bad,
+            ..NONE
+        };
+        let refusal = fit_nozzle_curve(&pts, &common, &CurveConditions::default()).unwrap_err();
+        assert!(
+            matches!(refusal, CurveRefusal::NotFitted { .. }),
+            "{refusal:?}"
+        );
+    }
+}
+
+#[test]
 fn identical_points_are_one_pressure() {
     let refusal = fit(&vec![points(&[80.0], &[])[0]; 9]).unwrap_err();
     assert!(
