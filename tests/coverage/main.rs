@@ -1,6 +1,7 @@
 //! Writes the coverage table: 2,000 recordings for each of 20 settings.
 //!
 //! Usage: `cargo run --release -p tipcurve-tests --example coverage -- tests/coverage/table.md [repeats]`
+#![allow(clippy::unwrap_used)] // Unwrapping is how a test fails.
 
 mod rig;
 mod simulation;

@@ -16,7 +16,7 @@ fn folder() -> PathBuf {
 /// Every recording of the folder with its truth and its score.
 fn scores() -> Vec<(String, Truth, Score)> {
     let mut names: Vec<PathBuf> = std::fs::read_dir(folder())
-        .unwrap()
+        .expect("the fixtures' folder")
         .flatten()
         .map(|entry| entry.path())
         .filter(|path| path.is_dir())
@@ -26,7 +26,7 @@ fn scores() -> Vec<(String, Truth, Score)> {
     names
         .iter()
         .map(|path| {
-            let recording = tipcurve::interchange::import_folder(path).unwrap();
+            let recording = tipcurve::interchange::import_folder(path).expect("a fixture");
             let truth = read_truth(&path.with_extension("truth.json"));
             let findings = tipcurve::pipeline::analyse(&recording);
             (

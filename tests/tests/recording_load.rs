@@ -1,4 +1,5 @@
 //! A logger's folder, loaded: codes, times, losses by count and time, and every defect's words.
+#![allow(clippy::unwrap_used)] // Unwrapping is how a test fails.
 
 use tipcurve::recording::load::{LoadError, load};
 use tipcurve::recording::{Data, DeviceLog, Gap, LoadDefect, Recording};

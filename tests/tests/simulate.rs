@@ -1,4 +1,5 @@
 //! The simulated rig as a whole: what it records is what truly happened, within what its sensors do wrong.
+#![allow(clippy::unwrap_used)] // Unwrapping is how a test fails.
 
 use std::path::Path;
 

@@ -17,13 +17,13 @@ fn truth_of<'a>(day: &'a [(Recording, Vec<Truth>)], label: &str) -> &'a Truth {
         .unwrap_or_else(|| panic!("no {label} in the demo"))
 }
 
-fn groups<'a>(truth: &'a Truth) -> Vec<&'a TruthGroup> {
+fn groups(truth: &Truth) -> Vec<&TruthGroup> {
     let subject = &truth.subject;
     let is_subject = |g: &&TruthGroup| g.tip == subject.tip && g.material == subject.material;
     truth.groups.iter().filter(is_subject).collect()
 }
 
-fn at_full_dial<'a>(truth: &'a Truth) -> Vec<&'a TruthBurst> {
+fn at_full_dial(truth: &Truth) -> Vec<&TruthBurst> {
     let subject = &truth.subject;
     truth
         .bursts

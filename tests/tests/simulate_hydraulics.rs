@@ -1,5 +1,6 @@
 //! The simulated rig's hydraulics against a library that is not ours: `tests/reference/apply_hydraulics.py`
 //! computes the values with fluids.
+#![allow(clippy::unwrap_used)] // Unwrapping is how a test fails.
 
 use tipcurve::simulate::hose::Hose;
 use tipcurve::simulate::liquid::{Liquid, LiquidState};
