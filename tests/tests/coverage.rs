@@ -56,11 +56,12 @@ fn intervals_hold_the_truth_as_often_as_they_say() {
         .collect();
     let all = pooled(cells.iter().map(|(_, counts)| *counts));
     for (name, tally) in QUANTITIES.iter().zip(all) {
-        // Of the grades of a group all may lie on one side; everything else is always asked.
-        assert!(
-            tally.asked >= REPEATS * cells.len() * 9 / 10,
-            "{name}: {tally:?}"
-        );
+        // Thresholds are drawn up to a quarter beyond the tried range, where all grades lie on one side
+        // and no interval is asked: a third of them (see table.md). Everything else is always asked.
+        let share = if *name == "tail-free" { 0.5 } else { 0.9 };
+        #[allow(clippy::cast_precision_loss)]
+        let asked_ratio = tally.asked as f64 / (REPEATS * cells.len()) as f64;
+        assert!(asked_ratio >= share, "{name}: {tally:?}");
         assert_covers(name, tally);
     }
     for size in SIZES {
