@@ -59,6 +59,10 @@ pub const RISEN_FLOW_RATIO: f64 = 1.06;
 /// supply. Controls come back to the same pressure within 2 or 3 %.
 pub const SUPPLY_FELL_RATIO: f64 = 0.90;
 
+/// Scatter of the points at full position about one supply curve above which they are not taken for one
+/// supply. A control repeats within 2 or 3 %; at 0.06 a supply that fell by a tenth half-way is told.
+pub const SUPPLY_SCATTER_RATIO: f64 = 0.06;
+
 /// Supply voltage under load, later over earlier, below which a fallen supply is the battery's doing. A
 /// pump that delivers less draws less, so that a sound supply's voltage *rises* when the inlet
 /// is restricted: any fall beyond the 2 % of the readings speaks against the inlet.

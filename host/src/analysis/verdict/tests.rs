@@ -20,6 +20,7 @@ struct Bench {
     defects: Vec<DefectKind>,
     ambiguous: bool,
     is_full_known: bool,
+    is_computed: bool,
     runs: RunEvidence,
     orifice_ratio: f64,
     flow_ratio: Option<f64>,
@@ -78,6 +79,7 @@ fn sound() -> Bench {
         defects: vec![],
         ambiguous: false,
         is_full_known: true,
+        is_computed: false,
         runs: RunEvidence {
             n_tail_free: 3,
             n_ran: 0,
@@ -118,7 +120,7 @@ fn decide(bench: &Bench) -> Verdict {
             low: bench.held_bar * 0.99e5,
             high: bench.held_bar * 1.01e5,
         },
-        is_measured: true,
+        is_measured: !bench.is_computed,
     };
     let window: Option<Window> = find_window(
         &threshold,
@@ -187,6 +189,30 @@ fn pressure_that_holds_with_tails_is_the_atomisation_limit() {
     let v = check(&tails_to_the_top(), VerdictKind::AtomisationLimit);
     assert!(v.advice.contains(&Advice::LargerOrificeSameFan));
     assert!(v.advice_against.contains(&Advice::SmallerOrificeSameFan));
+}
+
+#[test]
+fn a_computed_crossing_opens_a_seen_window_and_decides_no_limit() {
+    let bench = Bench {
+        is_computed: true,
+        ..sound()
+    };
+    let v = check(&bench, VerdictKind::HealthyWindow);
+    let has = |code: &str| v.evidence.iter().any(|e| e.code == code);
+    assert!(has("held_pressure_computed_pa") && !has("held_pressure_pa") && !has("sag_ratio"));
+    // Tails at all that was sprayed, and a far higher pressure computed: nobody saw it.
+    for held_bar in [140.0, 260.0] {
+        let v = check(
+            &Bench {
+                is_computed: true,
+                held_bar,
+                ..tails_to_the_top()
+            },
+            VerdictKind::Undetermined,
+        );
+        assert_eq!(v.because, ["full_dial_not_tried"]);
+        assert_eq!(v.next_trial, Some(NextTrial::BurstAtFullDial));
+    }
 }
 
 #[test]
