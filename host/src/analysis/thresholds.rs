@@ -41,9 +41,9 @@ pub const DISCHARGE_COEFFICIENT: f64 = 0.70;
 /// Relative standard uncertainty of [`DISCHARGE_COEFFICIENT`].
 pub const U_DISCHARGE_COEFFICIENT_RATIO: f64 = 0.09;
 
-/// Ratio of equivalent to stamped orifice above which a tip is called worn: flow up by a third.
-/// Stamping varies by about 2 % and the discharge coefficient makes 4.5 % of diameter, so that
-/// 1.12 lies 2.4 standard uncertainties above a sound tip.
+/// Ratio of equivalent to stamped orifice below which no tip is called worn: flow up by a quarter. Above it
+/// the probability decides (`wear`): stamping varies by about 2 % and the discharge coefficient makes
+/// 4.5 % of diameter, so that 1.12 alone lies 2.4 standard uncertainties above a sound tip.
 pub const WORN_ORIFICE_RATIO: f64 = 1.12;
 
 /// Fall of the nozzle curve against its own baseline (ratio of flows at the same pressure) that is

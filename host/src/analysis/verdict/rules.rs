@@ -8,6 +8,7 @@ use crate::analysis::nozzle_curve::{CurveRefusal, NozzleCurve};
 use crate::analysis::supply_curve::Crossing;
 use crate::analysis::tail_threshold::TailThreshold;
 use crate::analysis::thresholds as limit;
+use crate::analysis::wear::worn_probability;
 use crate::analysis::window::Window;
 use crate::estimate::Estimate;
 use statrs::distribution::{ContinuousCDF, Normal};
@@ -61,6 +62,8 @@ pub struct Case<'a> {
     pub runs: RunEvidence,
     /// Equivalent over stamped orifice.
     pub orifice_ratio: Option<Estimate>,
+    /// Time sprayed with the tip, s, where the settings say it.
+    pub tip_used_s: Option<f64>,
     /// Flow at one pressure, this state over the earlier state of the same setting.
     pub flow_ratio_to_baseline: Option<Estimate>,
     /// Temperature of this state minus that of the baseline, K.
@@ -411,7 +414,7 @@ fn supply_fell(case: &Case) -> Option<Verdict> {
 
 fn tip_is_worn(case: &Case) -> Option<Verdict> {
     let ratio = case.orifice_ratio?;
-    let worn = 1.0 - probability_below(&ratio, 1.0);
+    let worn = worn_probability(&ratio, case.tip_used_s);
     if ratio.value < limit::WORN_ORIFICE_RATIO || worn < limit::DECIDE_PROBABILITY {
         return None;
     }

@@ -23,6 +23,7 @@ struct Bench {
     is_computed: bool,
     runs: RunEvidence,
     orifice_ratio: f64,
+    tip_used_s: Option<f64>,
     flow_ratio: Option<f64>,
     temperature_change_k: Option<f64>,
     baseline_grades: Vec<Grade>,
@@ -85,6 +86,7 @@ fn sound() -> Bench {
             n_ran: 0,
         },
         orifice_ratio: 1.0,
+        tip_used_s: None,
         flow_ratio: None,
         temperature_change_k: None,
         baseline_grades: vec![],
@@ -142,6 +144,7 @@ fn decide(bench: &Bench) -> Verdict {
         is_full_known: bench.is_full_known,
         runs: bench.runs,
         orifice_ratio: Some(Estimate::new(bench.orifice_ratio, 0.01, 0.045)),
+        tip_used_s: bench.tip_used_s,
         flow_ratio_to_baseline: bench.flow_ratio.map(estimate),
         temperature_change_k: bench.temperature_change_k,
         baseline_clearing: baseline.as_ref(),
@@ -320,11 +323,23 @@ fn a_fallen_supply_with_a_fallen_voltage_is_the_battery() {
 #[test]
 fn an_orifice_well_above_its_stamp_is_worn_and_just_below_the_limit_is_not() {
     let mut bench = sound();
-    bench.orifice_ratio = 1.13;
+    bench.orifice_ratio = 1.22;
     let v = check(&bench, VerdictKind::WornTip);
     assert_eq!(v.advice, [Advice::ReplaceTip]);
     bench.orifice_ratio = 1.11;
     check(&bench, VerdictKind::HealthyWindow);
+}
+
+/// The discharge coefficient alone makes one sound tip in a hundred look so.
+#[test]
+fn a_tip_of_few_hours_is_not_thrown_away_for_a_little_more_flow() {
+    let mut bench = sound();
+    bench.orifice_ratio = 1.16;
+    bench.tip_used_s = Some(5.0 * 3600.0);
+    let v = check(&bench, VerdictKind::HealthyWindow);
+    assert!(!v.advice.contains(&Advice::ReplaceTip));
+    bench.tip_used_s = Some(90.0 * 3600.0);
+    check(&bench, VerdictKind::WornTip);
 }
 
 #[test]
