@@ -2,6 +2,7 @@
 
 pub mod board_feed;
 pub mod check_file;
+pub mod emulator;
 pub mod score;
 pub mod scratch;
 pub mod truth;

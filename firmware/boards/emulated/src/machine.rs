@@ -125,6 +125,12 @@ impl Machine {
         });
     }
 
+    /// Whether the clock ticked since this or [`wait_for_tick`](Self::wait_for_tick) was last called.
+    pub(crate) fn has_ticked(&mut self) -> bool {
+        let ticks = TICKS.load(Ordering::Relaxed);
+        core::mem::replace(&mut self.seen_ticks, ticks) != ticks
+    }
+
     /// Sleeps until the next tick of the clock, or not at all if one has passed meanwhile.
     pub(crate) fn wait_for_tick(&mut self) {
         while TICKS.load(Ordering::Relaxed) == self.seen_ticks {
