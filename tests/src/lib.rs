@@ -2,7 +2,9 @@
 
 pub mod board_feed;
 pub mod check_file;
+pub mod corruption;
 pub mod emulator;
+pub mod fuzz;
 pub mod score;
 pub mod scratch;
 pub mod truth;

@@ -6,6 +6,11 @@
 //! this project. The board runs faster than its own time; the recording's times are the board's.
 
 #![allow(
+    unreachable_pub,
+    dead_code,
+    reason = "modules of the tests' library, of which a part is used here"
+)]
+#![allow(
     clippy::unwrap_used,
     clippy::cast_possible_truncation,
     clippy::cast_precision_loss,
@@ -93,6 +98,13 @@ impl Recorder {
             }
         }
         panic!("the recorder ended without {words:?}:\n{all}");
+    }
+
+    /// It ends by itself with this among its words, and makes no recording.
+    fn expect_refusal(mut self, words: &str) {
+        self.wait_for(words);
+        assert_eq!(self.program.wait().unwrap().code(), Some(2));
+        assert!(!self.recording.exists());
     }
 
     fn log_bytes(&self) -> u64 {
@@ -196,6 +208,8 @@ fn check_fixture(name: &str, rate_hz: u32) {
     board.feed(rest);
     board.wait_until_done();
     recorder.wait_until_quiet();
+    let refused = Recorder::start(&scratch.path().join("second"), &terminal, rate_hz);
+    refused.expect_refusal("in use by another program");
     let end = recorder.stop();
 
     assert_eq!(end["samples"], scenario.codes.len(), "{end}");
