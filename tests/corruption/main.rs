@@ -45,7 +45,12 @@ fn frame_table(n: u64) -> Result<String, std::fmt::Error> {
         let tally = damage_frames(damage, n, NUMBER);
         damaged += tally.damaged;
         undetected += tally.undetected;
-        let row = format!("| {} | {} | {} |", damage.name(), tally.damaged, tally.undetected);
+        let row = format!(
+            "| {} | {} | {} |",
+            damage.name(),
+            tally.damaged,
+            tally.undetected
+        );
         eprintln!("{row}");
         writeln!(text, "{row}")?;
     }

@@ -7,9 +7,7 @@ use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use tipcurve_protocol::frame::{self, MAX_FRAME_BYTES};
 use tipcurve_protocol::sequence::{Run, Tracker};
-use tipcurve_protocol::{
-    Block, Edges, Event, Health, Mark, Message, Reader, Samples, Slow, delta,
-};
+use tipcurve_protocol::{Block, Edges, Event, Health, Mark, Message, Reader, Samples, Slow, delta};
 
 use crate::wire_log::LogBuilder;
 
@@ -85,7 +83,9 @@ impl Damage {
             Self::Replaced => bytes[at] = random.random(),
             Self::Overwritten => {
                 let end = to.min(at + random.random_range(2..=64));
-                bytes[at..end].iter_mut().for_each(|byte| *byte = random.random());
+                bytes[at..end]
+                    .iter_mut()
+                    .for_each(|byte| *byte = random.random());
             }
         }
     }
@@ -120,7 +120,9 @@ fn random_frame(i: usize, random: &mut impl Rng) -> Vec<u8> {
     let mut planes = [0; delta::MAX_PLANE_BYTES];
     let level: i32 = random.random_range(0..26_400);
     let n = [4, 12, 40, 250][i / 5 % 4];
-    let codes: Vec<i32> = (0..n).map(|_| level + random.random_range(-3..=3)).collect();
+    let codes: Vec<i32> = (0..n)
+        .map(|_| level + random.random_range(-3..=3))
+        .collect();
     let block = Block::encode(&codes, &mut planes).expect("a block fits");
     let device_ticks = u64::from(random.random::<u32>()) * 64;
     let message = match i % 5 {
@@ -184,7 +186,8 @@ pub fn damage_frames(damage: Damage, n: u64, number: u64) -> FrameTally {
         let mut input = bytes.as_slice();
         while let Some(event) = reader.next(&mut input) {
             if let Event::Message(message) = event {
-                let is_sent = is_frame(&message, sent) || next.is_some_and(|f| is_frame(&message, f));
+                let is_sent =
+                    is_frame(&message, sent) || next.is_some_and(|f| is_frame(&message, f));
                 tally.undetected += u64::from(!is_sent);
             }
         }

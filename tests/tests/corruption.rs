@@ -18,7 +18,10 @@ fn one_damaged_place_costs_the_frame_that_was_hit_and_one_neighbour_and_all_of_i
         let n_places = if damage == Damage::TwoFlips { 2 } else { 1 };
         let tally = damage_recordings(damage, 200, 1);
         if damage != Damage::Overwritten {
-            assert!(tally.most_frames_lost <= 2 * n_places, "{damage:?}: {tally:?}");
+            assert!(
+                tally.most_frames_lost <= 2 * n_places,
+                "{damage:?}: {tally:?}"
+            );
         }
         assert_eq!(tally.samples_unknown, 0, "{damage:?}");
         assert_eq!(tally.undetected, 0, "{damage:?}");

@@ -53,7 +53,14 @@ fn mutate(bytes: &mut Vec<u8>, others: &[Vec<u8>], random: &mut impl Rng) {
             }
             _ => {
                 let words: [&[u8]; 8] = [
-                    b"nan", b"-1", b"1e309", b"\"", b",", b"\n", b"\0", b"\xff\xff\xff\xff\x0f",
+                    b"nan",
+                    b"-1",
+                    b"1e309",
+                    b"\"",
+                    b",",
+                    b"\n",
+                    b"\0",
+                    b"\xff\xff\xff\xff\x0f",
                 ];
                 let word = words.choose(random).copied().unwrap_or_default();
                 bytes.splice(at..end, word.iter().copied());
@@ -112,4 +119,15 @@ macro_rules! targets {
     };
 }
 
-targets!(stream, block, frames, log, core, notes, samples, session, calibration, http);
+targets!(
+    stream,
+    block,
+    frames,
+    log,
+    core,
+    notes,
+    samples,
+    session,
+    calibration,
+    http
+);

@@ -54,8 +54,15 @@ fn check_k_factor(density: f64, u_density: f64, u_scale_ratio: f64, rest: &[f64]
 }
 
 fn check_pressure(all: &[f64]) {
-    let Some((&[indicated_pa, u_indicated_pa, full_scale_pa, u_reference_ratio], rest)) =
-        all.split_first_chunk::<4>()
+    let Some((
+        &[
+            indicated_pa,
+            u_indicated_pa,
+            full_scale_pa,
+            u_reference_ratio,
+        ],
+        rest,
+    )) = all.split_first_chunk::<4>()
     else {
         return;
     };

@@ -67,7 +67,11 @@ pub fn check_request(data: &[u8]) {
     let head = String::from_utf8_lossy(&data[..head_end]);
     let body = data.get(head_end + 2..).unwrap_or_default();
     let mut lines = head.lines();
-    let (method, path) = lines.next().unwrap_or("").split_once(' ').unwrap_or(("", ""));
+    let (method, path) = lines
+        .next()
+        .unwrap_or("")
+        .split_once(' ')
+        .unwrap_or(("", ""));
     let header = |name: &str| {
         let mut found = head.lines().filter_map(|line| line.split_once(": "));
         found.find_map(|(key, value)| key.eq_ignore_ascii_case(name).then_some(value))
@@ -101,11 +105,17 @@ pub fn check_request(data: &[u8]) {
         Answer::Json(status, text) => {
             assert_eq!(status, 200);
             assert!(serde_json::from_str::<serde_json::Value>(&text).is_ok());
-            assert!(n_written <= u32::from(is_owner), "written without the token");
+            assert!(
+                n_written <= u32::from(is_owner),
+                "written without the token"
+            );
         }
         Answer::Refusal(status, why) => {
             assert!((400..600).contains(&status) && !why.is_empty());
-            assert!(n_written <= u32::from(is_owner), "written without the token");
+            assert!(
+                n_written <= u32::from(is_owner),
+                "written without the token"
+            );
             assert!(!why.contains(&bench.owner[7..]), "the token in a refusal");
         }
     }

@@ -59,7 +59,10 @@ pub fn check_stream(data: &[u8]) {
 pub fn check_block(data: &[u8]) {
     let words = data.chunks_exact(4);
     let codes: Vec<i32> = words
-        .map(|word| word.iter().fold(0, |code, byte| code << 8 | i32::from(*byte)))
+        .map(|word| {
+            word.iter()
+                .fold(0, |code, byte| code << 8 | i32::from(*byte))
+        })
         .collect();
     let mut planes = [0; delta::MAX_PLANE_BYTES];
     let Ok(block) = Block::encode(&codes, &mut planes) else {
