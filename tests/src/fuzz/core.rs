@@ -38,9 +38,9 @@ struct Bench {
 impl Bench {
     fn run(&mut self, steps: u32) {
         for _ in 0..steps {
-            if self.now >= self.next_sample {
-                self.app.on_sample_tick(self.now, &mut self.rig);
-                self.next_sample = self.now + u64::from(self.app.period_ticks());
+            while self.now >= self.next_sample {
+                self.app.on_sample_tick(self.next_sample, &mut self.rig);
+                self.next_sample += u64::from(self.app.period_ticks());
             }
             self.app.poll(self.now, &mut self.rig);
             if self.is_line_open {

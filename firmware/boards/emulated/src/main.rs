@@ -1,8 +1,9 @@
 //! The logger on an emulated Cortex-M4: data on USART1, the feed of its sensors on USART2, a clock
-//! tick of a thousand a second. `FEED.md` describes the feed.
+//! tick of a thousand a second, diagnostics on USART3. `FEED.md` describes the feed.
 #![no_std]
 #![no_main]
 
+mod diagnostics;
 mod machine;
 
 use cortex_m_rt::entry;
