@@ -8,7 +8,7 @@ A source has a line for each thing:
 
     title TEXT
     block NAME COLUMN TEXT            columns from the left, blocks of a column from the top
-    pin BLOCK SIDE NAME [TEXT]        left or right, from the top
+    pin BLOCK SIDE NAME [TEXT]        left or right, from the top; of NAME~2 only NAME is drawn
     wire FROM.PIN TO.PIN [TEXT]       between neighbouring columns, from a right side to a left side
     note TEXT                         below the drawing
 
@@ -126,7 +126,7 @@ def draw(path):
         for side in ("left", "right"):
             for pin, text in block[side]:
                 at, y_pin, _ = ends[name, pin]
-                label = f"{pin} {text}".strip()
+                label = f"{pin.split('~')[0]} {text}".strip()
                 anchor, shift = ("start", 8) if side == "left" else ("end", -8)
                 out.append(f'<circle cx="{at:.1f}" cy="{y_pin}" r="3" fill="#333333"/>')
                 out.append(f'<text x="{at + shift:.1f}" y="{y_pin + 4}" text-anchor="{anchor}">{escape(label)}</text>')

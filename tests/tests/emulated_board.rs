@@ -5,12 +5,9 @@
 //! by value and time, each edge to the tick. Nothing here depends on how fast the machine is: device
 //! time stands still while the feed is behind.
 
-#![allow(clippy::print_stdout)] // A skipped test says so.
-
 use std::io::{Read, Write};
-use std::net::{TcpListener, TcpStream};
-use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::net::TcpStream;
+use std::path::Path;
 use std::sync::mpsc;
 use std::thread::{self, JoinHandle};
 
@@ -19,70 +16,19 @@ use tipcurve_protocol::{
     Action, Command as HostCommand, Event, Health, Hello, Message, Outcome, Quantity, Reader, frame,
 };
 use tipcurve_tests::board_feed::Scenario;
+use tipcurve_tests::emulator::{Emulator, build_board};
 
-/// Builds the board; `None` with a printed reason where neither toolchain nor emulator can be had.
-fn build_board() -> Option<PathBuf> {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
-    let built = Command::new(root.join("firmware/build"))
-        .args(["emulated", "--check", "--emulator"])
-        .stderr(Stdio::inherit())
-        .output()
-        .expect("firmware/build starts; it needs python3");
-    if built.status.code() == Some(3) {
-        println!("SKIPPED: the emulated board: no toolchain or emulator, see above");
-        return None;
-    }
-    assert!(built.status.success(), "firmware/build emulated failed");
-    let paths = String::from_utf8(built.stdout).expect("paths are text");
-    let path = paths
-        .lines()
-        .find(|path| path.ends_with("tipcurve-emulated"));
-    Some(PathBuf::from(path.expect("the program is listed")))
-}
-
-/// A running board. Ends with the test, however that ends.
+/// A running board with its line read to the end.
 struct Board {
-    emulator: Child,
+    emulator: Emulator,
     data: TcpStream,
-    feed: TcpStream,
     received: JoinHandle<Vec<u8>>,
     progress: mpsc::Receiver<usize>,
 }
 
-impl Drop for Board {
-    fn drop(&mut self) {
-        let _ = self.emulator.kill();
-        let _ = self.emulator.wait();
-    }
-}
-
 impl Board {
     fn start(program: &Path) -> Self {
-        let listeners = [(); 2].map(|()| TcpListener::bind("127.0.0.1:0").expect("a free port"));
-        let mut command = Command::new("qemu-system-arm");
-        command.args([
-            "-M",
-            "netduinoplus2",
-            "-display",
-            "none",
-            "-monitor",
-            "none",
-        ]);
-        // 8 ns an instruction; waiting for an interrupt takes no time of the host.
-        command.args(["-icount", "shift=3,sleep=off"]);
-        for (name, listener) in ["data", "feed"].iter().zip(&listeners) {
-            let port = listener.local_addr().expect("it is bound").port();
-            let socket = format!("socket,id={name},host=127.0.0.1,port={port}");
-            command.args(["-chardev", &socket, "-serial", &format!("chardev:{name}")]);
-        }
-        let emulator = command
-            .arg("-kernel")
-            .arg(program)
-            .stdin(Stdio::null())
-            .spawn()
-            .expect("the emulator starts");
-        let [data, mut feed] =
-            listeners.map(|listener| listener.accept().expect("the emulator connects").0);
+        let (emulator, data) = Emulator::start_on_tcp(program);
         let mut line = data.try_clone().expect("a second handle");
         let (report, progress) = mpsc::channel();
         let received = thread::spawn(move || {
@@ -94,20 +40,16 @@ impl Board {
             }
             all
         });
-        expect_line(&mut feed, "ready");
         Self {
             emulator,
             data,
-            feed,
             received,
             progress,
         }
     }
 
     fn feed(&mut self, text: &str) {
-        self.feed
-            .write_all(text.as_bytes())
-            .expect("the board reads on");
+        self.emulator.feed(text);
     }
 
     fn send(&mut self, id: u16, action: Action) {
@@ -119,30 +61,15 @@ impl Board {
 
     /// Waits until the feed has been replayed; all bytes of the line.
     fn finish(mut self) -> Vec<u8> {
-        expect_line(&mut self.feed, "done");
+        self.emulator.wait_until_done();
         self.kill()
     }
 
     /// Takes the board's supply away; all bytes it had sent.
-    fn kill(mut self) -> Vec<u8> {
-        self.emulator.kill().expect("it runs");
-        self.emulator.wait().expect("it ended");
-        let line = std::mem::replace(&mut self.received, thread::spawn(Vec::new));
-        line.join().expect("the reading thread is sound")
+    fn kill(self) -> Vec<u8> {
+        self.emulator.kill();
+        self.received.join().expect("the reading thread is sound")
     }
-}
-
-#[track_caller]
-fn expect_line(port: &mut TcpStream, expected: &str) {
-    let mut text = Vec::new();
-    #[allow(clippy::unbuffered_bytes)] // A buffer would swallow what follows the line.
-    for byte in port.bytes() {
-        match byte.expect("the board is there") {
-            b'\n' => break,
-            byte => text.push(byte),
-        }
-    }
-    assert_eq!(String::from_utf8_lossy(&text), expected, "the board says");
 }
 
 /// What a host knows after reading a log.

@@ -98,6 +98,7 @@ fn record_from(
         ports: Arc::new(ports) as Arc<dyn Ports>,
         found,
         wanted,
+        rate_hz: args.rate,
         log: FolderLog::new(new.keep()),
         folder: path.clone(),
         clock,

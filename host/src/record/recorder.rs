@@ -45,6 +45,9 @@ pub struct Setup<L> {
     pub found: Found,
     /// Places to look at when it is lost.
     pub wanted: Vec<Address>,
+    /// Samples per second that were asked of it. A logger that starts again is back at its own rate and is
+    /// asked again.
+    pub rate_hz: Option<u32>,
     /// Where its bytes go.
     pub log: L,
     /// The folder, for its free space.
@@ -96,6 +99,8 @@ pub fn record<L: Log>(setup: Setup<L>, listener: &mut dyn Listener) -> Result<St
     let mut recorder = Recorder {
         spool: Spool::new(setup.log),
         tally: Tally::default(),
+        rate_hz: setup.rate_hz,
+        n_rated: 0,
         clock: setup.clock,
         folder: setup.folder,
         status: Status {
@@ -123,6 +128,9 @@ struct Line {
 struct Recorder<L> {
     spool: Spool<L>,
     tally: Tally,
+    rate_hz: Option<u32>,
+    /// Starts and returns of the logger after which it was asked for its rate.
+    n_rated: u64,
     clock: HostClock,
     folder: PathBuf,
     status: Status,
@@ -152,6 +160,7 @@ impl<L: Log> Recorder<L> {
             if now_s >= self.echo_at_s {
                 self.ask_clock(link, now_s);
             }
+            self.keep_rate(link);
         }
         // What was read before the stop belongs to the recording.
         while let Ok(event) = link.events.try_recv() {
@@ -183,6 +192,18 @@ impl<L: Log> Recorder<L> {
             }
             LinkEvent::Other(words) => self.line.other = Some(words),
             LinkEvent::Ended => self.line.has_ended = true,
+        }
+    }
+
+    /// Asks for the rate again after each start or return of the logger.
+    fn keep_rate(&mut self, link: &Link) {
+        let n_starts = self.tally.counts().restarts + self.status.reconnects;
+        if n_starts == self.n_rated {
+            return;
+        }
+        self.n_rated = n_starts;
+        if let Some(rate_hz) = self.rate_hz {
+            link.send(command(2, Action::SetRate(rate_hz)));
         }
     }
 

@@ -1,4 +1,4 @@
-//! The registers that the emulated machine has: two serial ports, the clock tick, a free counter.
+//! The registers that the emulated machine has: three serial ports, the clock tick, a free counter.
 //!
 //! The machine models no clock tree, so nothing here waits for an oscillator: the core runs at
 //! 168 MHz from the start. The serial ports accept bytes only once they are switched on, and a byte
@@ -49,6 +49,9 @@ pub(crate) const DATA: Port = Port { base: 0x4001_1000 };
 /// USART2: the feed.
 pub(crate) const FEED: Port = Port { base: 0x4000_4400 };
 
+/// USART3: diagnostics.
+pub(crate) const DIAGNOSTICS: Port = Port { base: 0x4000_4800 };
+
 /// A serial port.
 pub(crate) struct Port {
     base: usize,
@@ -95,7 +98,7 @@ pub(crate) struct Machine {
 }
 
 impl Machine {
-    /// Both ports and the clock tick. `None` if called twice.
+    /// The ports and the clock tick. `None` if called twice.
     pub(crate) fn start() -> Option<Self> {
         let mut core = Peripherals::take()?;
         Self::enable_ports();
@@ -107,10 +110,11 @@ impl Machine {
         Some(Self { seen_ticks: 0 })
     }
 
-    /// Both ports only: no interrupt comes between the instructions that are counted.
+    /// The ports only: no interrupt comes between the instructions that are counted.
     pub(crate) fn enable_ports() {
         DATA.enable();
         FEED.enable();
+        DIAGNOSTICS.enable();
     }
 
     /// Sleeps until the next byte of the feed or tick of the clock.
@@ -123,6 +127,12 @@ impl Machine {
             }
             cortex_m::asm::wfi();
         });
+    }
+
+    /// Whether the clock ticked since this or [`wait_for_tick`](Self::wait_for_tick) was last called.
+    pub(crate) fn has_ticked(&mut self) -> bool {
+        let ticks = TICKS.load(Ordering::Relaxed);
+        core::mem::replace(&mut self.seen_ticks, ticks) != ticks
     }
 
     /// Sleeps until the next tick of the clock, or not at all if one has passed meanwhile.

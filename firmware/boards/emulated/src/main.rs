@@ -1,8 +1,9 @@
 //! The logger on an emulated Cortex-M4: data on USART1, the feed of its sensors on USART2, a clock
-//! tick of a thousand a second. `FEED.md` describes the feed.
+//! tick of a thousand a second, diagnostics on USART3. `FEED.md` describes the feed.
 #![no_std]
 #![no_main]
 
+mod diagnostics;
 mod machine;
 
 use cortex_m_rt::entry;
@@ -38,7 +39,7 @@ fn main() -> ! {
         halt()
     };
     let mut line = PacedLine::new(|byte| DATA.put(byte));
-    while run_millisecond(app, &mut replay, &mut line) != Progress::Ended {
+    while run_millisecond(&mut machine, app, &mut replay, &mut line) != Progress::Ended {
         machine.wait_for_tick();
     }
     app.flush();
@@ -63,6 +64,7 @@ fn config(boot_id: u32) -> Config {
 
 /// Everything that a millisecond of device time brings, if the feed has it.
 fn run_millisecond<P: FnMut(u8)>(
+    machine: &mut Machine,
     app: &mut App,
     replay: &mut Replay,
     line: &mut PacedLine<P>,
@@ -74,8 +76,13 @@ fn run_millisecond<P: FnMut(u8)>(
             Ok(progress) => break progress,
             Err(bad) => refuse(bad),
         }
-        // The host is heard and answered even while time stands still.
+        // The host is heard and answered even while time stands still; the line then goes by the
+        // machine's clock.
         hear_host(app, replay.now_ticks());
+        if machine.has_ticked() {
+            line.add_millisecond();
+        }
+        let Ok(_) = app.poll_send(replay.now_ticks(), line);
         Machine::wait_for_feed();
     };
     hear_host(app, replay.now_ticks());

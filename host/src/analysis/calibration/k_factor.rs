@@ -368,10 +368,11 @@ fn reduce_catch(
         indicated_kg * (1.0 - AIR_DENSITY / WEIGHT_DENSITY) / (1.0 - AIR_DENSITY / density);
     let volume_m3 = mass_kg / density;
     let n = f64::from(one.n_edges);
-    let k = n / volume_m3;
+    // Entries that are above zero each may still be beyond all numbers together.
+    let k = positive("K-factor", &place, n / volume_m3)?;
     Ok(CatchPoint {
-        frequency_hz: n / duration_s,
-        flow_m3_per_s: volume_m3 / duration_s,
+        frequency_hz: positive("pulse frequency", &place, n / duration_s)?,
+        flow_m3_per_s: positive("flow", &place, volume_m3 / duration_s)?,
         k_factor_per_m3: k,
         u_k_factor_per_m3: k * (one.u_caught_kg / indicated_kg).hypot(U_COUNT / n),
         residual_per_m3: 0.0,

@@ -150,12 +150,17 @@ pub fn fit_span(
     let rough = sum(&|p| p.reference) / sum(&|p| p.above_zero);
     let variance = |p: &Pair| p.u_reference.powi(2) + (rough * p.u_above_zero).powi(2);
     let s_xx = sum(&|p| p.above_zero.powi(2) / variance(p));
-    let gain = sum(&|p| p.above_zero * p.reference / variance(p)) / s_xx;
+    // Readings that are above zero each may still be beyond all numbers together.
+    let gain = positive(
+        "gain",
+        "the transducer",
+        sum(&|p| p.above_zero * p.reference / variance(p)) / s_xx,
+    )?;
     let residual = |p: &Pair| p.reference - gain * p.above_zero;
     let dof = (points.len() - 1) as f64;
     let reduced_chi_square = (dof > 0.0).then(|| sum(&|p| residual(p).powi(2) / variance(p)) / dof);
     let scale = reduced_chi_square.unwrap_or(1.0).max(1.0);
-    let u_readings = (scale / s_xx).sqrt();
+    let u_readings = uncertainty("gain", "the transducer", (scale / s_xx).sqrt())?;
     // A common error of the zero tilts the line: its weight is the mean of gain over pressure.
     let to_zero = gain * sum(&|p| p.above_zero / variance(p)) / s_xx;
     let readings_dof = (scale > 1.0).then_some(dof);

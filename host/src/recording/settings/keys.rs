@@ -169,7 +169,7 @@ impl<'t> Keys<'t> {
     /// What was not taken is unknown: kept with its text.
     pub(super) fn finish(self, g: &mut Gathered<'_>) {
         for (key, value) in &self.table {
-            keep_unknown(&self.dotted(key.get_ref()), value, g);
+            keep_unknown(&self.dotted(&key_text(key.get_ref())), value, g);
         }
     }
 }
@@ -179,7 +179,8 @@ fn keep_unknown(path: &str, value: &Spanned<DeValue<'_>>, g: &mut Gathered<'_>) 
     match value.get_ref() {
         DeValue::Table(table) if !table.is_empty() => {
             for (key, value) in table {
-                keep_unknown(&format!("{path}.{}", key.get_ref()), value, g);
+                let path = format!("{path}.{}", key_text(key.get_ref()));
+                keep_unknown(&path, value, g);
             }
         }
         DeValue::Array(entries) if entries.iter().any(|e| e.get_ref().is_table()) => {
@@ -187,12 +188,26 @@ fn keep_unknown(path: &str, value: &Spanned<DeValue<'_>>, g: &mut Gathered<'_>) 
                 keep_unknown(&format!("{path}[{}]", i + 1), entry, g);
             }
         }
+        // Where it stands is its header, which is no value.
+        DeValue::Table(_) => {
+            let at = value.span().start;
+            g.unknown.push((at, path.to_owned(), "{}".to_owned()));
+        }
         _ => {
             let span = value.span();
             let text = g.text.get(span.clone()).unwrap_or("").trim().to_owned();
             g.unknown.push((span.start, path.to_owned(), text));
         }
     }
+}
+
+/// A key as it has to be written: in quotes where it has other letters than a bare key may have.
+fn key_text(key: &str) -> String {
+    let is_bare = |letter: char| letter.is_ascii_alphanumeric() || matches!(letter, '_' | '-');
+    if !key.is_empty() && key.chars().all(is_bare) {
+        return key.to_owned();
+    }
+    toml::Value::String(key.to_owned()).to_string()
 }
 
 /// What a TOML value is, in words.

@@ -94,13 +94,7 @@ impl Text {
     }
 
     fn unknown_at_top(&mut self) {
-        const TABLES: [&str; 5] = [
-            "flow_meter.",
-            "pressure_sensor.",
-            "material",
-            "tip",
-            "limits.",
-        ];
+        const TABLES: [&str; 3] = ["flow_meter.", "pressure_sensor.", "limits."];
         let is_at_top =
             |key: &str| !key.contains('[') && !TABLES.iter().any(|t| key.starts_with(t));
         let (here, elsewhere): (Vec<_>, Vec<_>) = std::mem::take(&mut self.unknown)
@@ -232,6 +226,21 @@ mod tests {
         let settings = read(text.as_bytes()).unwrap();
         assert_eq!(write(&settings), text);
         assert_eq!(read(write(&settings).as_bytes()).unwrap(), settings);
+    }
+
+    #[test]
+    fn unknown_keys_of_any_spelling_read_back_equal() {
+        let text = "tipping = 3\n\"own key\" = 1\n\"\" = \"\"\n[own_table]\n[own.\"a.b\"]\nc = [1,\n 2]\n\
+                    [[own_list]]\nb = 1\n";
+        let settings = read(text.as_bytes()).unwrap();
+        let again = read(write(&settings).as_bytes()).unwrap();
+        // Entries of a list that is itself unknown are comments.
+        let kept = settings
+            .unknown_keys
+            .iter()
+            .filter(|(key, _)| !key.contains('['));
+        assert!(kept.eq(again.unknown_keys.iter()), "{}", write(&settings));
+        assert_eq!(again.unknown_keys.len(), 5);
     }
 
     #[test]

@@ -7,6 +7,8 @@
 #![no_std]
 #![no_main]
 
+#[path = "../diagnostics.rs"]
+mod diagnostics;
 #[path = "../machine.rs"]
 mod machine;
 
