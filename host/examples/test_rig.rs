@@ -2,7 +2,13 @@
 //! recorder that connects, ends when standard input does.
 //!
 //! `test_rig [--rate HZ]`
-#![allow(clippy::print_stdout, clippy::unwrap_used, dead_code, missing_docs)]
+#![allow(
+    clippy::print_stdout,
+    clippy::unwrap_used,
+    dead_code,
+    missing_docs,
+    unreachable_pub
+)]
 
 #[path = "../tests/at_the_rig/rig.rs"]
 mod rig;

@@ -199,12 +199,12 @@ impl Bench {
         }
         let timeline = &self.timeline;
         let raw = self.codes.iter().enumerate();
-        self.readings.add_pressure(raw.map(|(k, code)| {
-            (
-                timeline.time_of(samples.ticks_at(k)),
-                channel.value_of(*code),
-            )
-        }));
+        let raw = raw.map(|(k, code)| {
+            let t_s = timeline.time_of(samples.ticks_at(k));
+            (t_s, channel.value_of(*code))
+        });
+        let step_pa = channel.value_of(1) - channel.value_of(0);
+        self.readings.add_pressure(step_pa, raw);
         while self
             .latest
             .front()

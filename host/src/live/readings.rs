@@ -44,6 +44,8 @@ pub struct Readings {
 #[derive(Debug, Default)]
 struct Inner {
     pressure: VecDeque<(f64, f64)>,
+    /// Pressure of one code, Pa.
+    step_pa: f64,
     last_edge_s: Option<f64>,
     next_edge: Option<u32>,
     edge_count: u64,
@@ -138,9 +140,10 @@ pub enum ReadingFault {
 }
 
 impl Readings {
-    /// Takes one raw pressure.
-    pub fn add_pressure(&self, samples: impl Iterator<Item = (f64, f64)>) {
+    /// Takes raw pressures, in order of time; one code of the converter is `step_pa`.
+    pub fn add_pressure(&self, step_pa: f64, samples: impl Iterator<Item = (f64, f64)>) {
         let mut inner = self.lock();
+        inner.step_pa = step_pa.abs();
         inner.pressure.extend(samples);
         let Some(last_s) = inner.pressure.back().map(|(t_s, _)| *t_s) else {
             return;
@@ -198,8 +201,14 @@ impl Readings {
             .filter(|(t_s, _)| *t_s >= from_s)
             .map(|(_, pa)| *pa)
             .collect();
+        let step_pa = inner.step_pa;
         drop(inner);
-        mean_at_rest(&values, seconds)
+        let mean = mean_at_rest(&values, seconds)?;
+        // A reading that stands still on one code may be anywhere within it (JCGM 100:2008, 4.3.7).
+        Ok(RestMean {
+            u_indicated_pa: mean.u_indicated_pa.hypot(step_pa / 12f64.sqrt()),
+            ..mean
+        })
     }
 
     /// Begins a catch now, with the trigger closed.
@@ -359,10 +368,13 @@ mod tests {
 
     fn filled(pressure: impl Fn(f64) -> f64) -> Readings {
         let readings = Readings::default();
-        readings.add_pressure((0..5_000).map(|k| {
-            let t_s = f64::from(k) * 0.002;
-            (t_s, pressure(t_s))
-        }));
+        readings.add_pressure(
+            1_200.0,
+            (0..5_000).map(|k| {
+                let t_s = f64::from(k) * 0.002;
+                (t_s, pressure(t_s))
+            }),
+        );
         readings
     }
 
@@ -372,7 +384,8 @@ mod tests {
             .rest_mean(5.0)
             .unwrap();
         assert!((still.indicated_pa - 1.2e5).abs() < 100.0);
-        assert!(still.u_indicated_pa < 100.0 && still.n_samples > 2_000);
+        assert!(still.u_indicated_pa > 346.0 && still.u_indicated_pa < 450.0);
+        assert!(still.n_samples > 2_000);
         let moving = filled(|t| 1.0e5 * t).rest_mean(5.0).unwrap_err();
         assert!(
             moving
@@ -388,7 +401,10 @@ mod tests {
 
     /// Ten seconds of pressure from `from_s`.
     fn hear(readings: &Readings, from_s: f64) {
-        readings.add_pressure((0..5_000).map(|k| (from_s + f64::from(k) * 0.002, 1.0e7)));
+        readings.add_pressure(
+            1_200.0,
+            (0..5_000).map(|k| (from_s + f64::from(k) * 0.002, 1.0e7)),
+        );
     }
 
     fn edges(from_s: f64, n: u32) -> impl Iterator<Item = f64> {

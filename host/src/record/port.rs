@@ -1,8 +1,9 @@
 //! Serial ports: listed with what is known of each, opened, and asked for whether they are there.
 //! The only file that names the serial library.
 //!
-//! A port that another program holds is refused on two grounds: the system's exclusive mode, and
-//! the advisory lock that terminal programs take on the device, which also holds for root.
+//! A port that another program holds is refused on two grounds, both of them the library's: the system's
+//! exclusive mode, and the advisory lock that terminal programs take on the device, which also holds
+//! for root. (A lock of our own beside it would lock the library out.)
 
 use std::fs::File;
 use std::io;
@@ -107,20 +108,18 @@ fn describe(kind: &SerialPortType) -> (String, bool) {
     }
 }
 
-/// An open serial port with the lock that keeps other programs off it.
+/// An open serial port.
 struct Serial {
     port: Box<dyn SerialPort>,
-    _lock: Option<File>,
 }
 
 impl Serial {
     fn open(name: &str, baud: u32) -> io::Result<Self> {
-        let lock = lock(name)?;
         let port = serialport::new(name, baud)
             .timeout(WAIT)
             .open()
             .map_err(from_serial)?;
-        Ok(Self { port, _lock: lock })
+        Ok(Self { port })
     }
 }
 
@@ -143,48 +142,16 @@ impl Source for Serial {
     }
 }
 
-/// The serial library tells "no such port" and "not allowed" apart only in words.
+/// The serial library tells "no such port" and "held by another" apart only in words.
 fn from_serial(error: serialport::Error) -> io::Error {
     use serialport::ErrorKind;
+    let words = error.description.to_lowercase();
     match error.kind() {
-        ErrorKind::NoDevice if error.description.to_lowercase().contains("busy") => {
+        ErrorKind::NoDevice if words.contains("busy") || words.contains("lock") => {
             io::Error::new(io::ErrorKind::ResourceBusy, error.description)
         }
         ErrorKind::NoDevice => io::Error::new(io::ErrorKind::NotFound, error.description),
         ErrorKind::Io(kind) => io::Error::new(kind, error.description),
         _ => io::Error::other(error.description),
     }
-}
-
-/// Takes the advisory lock on a device; `None` where the system has no such thing.
-#[cfg(unix)]
-fn lock(name: &str) -> io::Result<Option<File>> {
-    use std::fs::TryLockError;
-    use std::os::unix::fs::OpenOptionsExt;
-
-    // Without waiting for a carrier, and without becoming the terminal of this program.
-    let flags = nonblocking_flags();
-    let device = std::fs::OpenOptions::new()
-        .read(true)
-        .write(true)
-        .custom_flags(flags)
-        .open(name)?;
-    match device.try_lock() {
-        Ok(()) => Ok(Some(device)),
-        Err(TryLockError::WouldBlock) => Err(io::Error::new(
-            io::ErrorKind::ResourceBusy,
-            "another program holds it",
-        )),
-        Err(TryLockError::Error(_)) => Ok(None),
-    }
-}
-
-#[cfg(unix)]
-const fn nonblocking_flags() -> i32 {
-    libc::O_NONBLOCK | libc::O_NOCTTY
-}
-
-#[cfg(not(unix))]
-fn lock(_name: &str) -> io::Result<Option<File>> {
-    Ok(None)
 }

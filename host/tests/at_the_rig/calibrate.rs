@@ -201,7 +201,9 @@ fn on_the_page() {
         let (status, written) = page.post("/api/calibrate/write", &body);
         assert_eq!(status, 200, "{written}");
         assert!(
-            written["words"].to_string().contains("Flow constant: 25"),
+            written["words"]
+                .to_string()
+                .contains("Flow constant: 2497.4 pulses/L"),
             "{written}"
         );
         assert_eq!(
@@ -257,7 +259,11 @@ fn readings_as_options_need_no_logger_but_the_caution_confirmed() {
     for n in 1..=3 {
         let said = run(&confirmed);
         assert_eq!(said.code, Some(0), "{}", said.err);
-        assert!(said.out.contains("Flow constant: 250"), "{}", said.out);
+        assert!(
+            said.out.contains("Flow constant: 2499.8 pulses/L"),
+            "{}",
+            said.out
+        );
         assert!(said.out.contains("Gain: 1.02"), "{}", said.out);
         assert_eq!(
             files(&kept).len(),

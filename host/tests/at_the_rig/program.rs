@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 use crate::rig::{Plugged, Rig};
 
 /// Longest that anything is waited for: far above what it takes on a busy machine.
-pub const PATIENCE: Duration = Duration::from_secs(60);
+pub const PATIENCE: Duration = Duration::from_secs(120);
 
 /// Waits for something to become true.
 #[track_caller]
@@ -147,10 +147,6 @@ impl Program {
     pub fn kill(mut self) {
         self.child.kill().unwrap();
         self.child.wait().unwrap();
-    }
-
-    pub fn has_ended(&mut self) -> bool {
-        self.child.try_wait().unwrap().is_some()
     }
 
     /// Waits for its end.

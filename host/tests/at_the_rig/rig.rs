@@ -103,6 +103,7 @@ impl Rig {
     }
 
     /// Waits until the line breaks.
+    #[allow(dead_code)] // The example does, the tests do not.
     pub fn wait(mut self) {
         if let Some(thread) = self.thread.take() {
             thread.join().unwrap();

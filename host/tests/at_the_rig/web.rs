@@ -2,7 +2,6 @@
 
 use std::io::{Read, Write};
 use std::net::TcpStream;
-use std::time::Duration;
 
 use crate::program::Program;
 
@@ -63,7 +62,7 @@ impl Page {
     fn ask(&self, request: &str) -> (u16, serde_json::Value) {
         let mut stream = TcpStream::connect(&self.host).unwrap();
         stream
-            .set_read_timeout(Some(Duration::from_secs(30)))
+            .set_read_timeout(Some(crate::program::PATIENCE))
             .unwrap();
         stream.write_all(request.as_bytes()).unwrap();
         let mut answer = String::new();
