@@ -5,6 +5,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)] // The one place that may.
 
 pub mod args;
+mod calibrate;
 mod completions;
 mod demo;
 mod hints;
@@ -13,6 +14,7 @@ mod local;
 mod man;
 mod new;
 mod note;
+mod prompt;
 mod record;
 mod report;
 mod terminal;
@@ -90,6 +92,7 @@ pub fn run(cli: &Cli) -> Outcome {
         Verb::Import(args) => import::run(args),
         Verb::Record(args) => record::run(args),
         Verb::Note(args) => note::run(args),
+        Verb::Calibrate(args) => calibrate::run(args),
         Verb::New(args) => new::run(args),
         Verb::Wall(args) => wall::run(args),
         Verb::Report(args) => report::run(args),

@@ -6,6 +6,7 @@
 //! port, [`simulate`] the rig that is not there.
 
 pub mod analysis;
+pub mod calibrate;
 pub mod cli;
 pub mod estimate;
 pub mod findings;

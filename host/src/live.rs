@@ -6,13 +6,14 @@
 //! [`trace`] and tells [`trigger`] state; `points` turns each burst that ends into a point, a
 //! curve and a window with the analysis of the report. What a viewer sees is a [`snapshot`], SI
 //! inside; the [`hub`] hands it out, the `server` speaks HTTP, [`access`] decides who may read
-//! and write, and `desk` is what a button may do. `wall` shows several benches side by side.
+//! and write, `desk` is what a button may do, `calibrating` takes a calibration. `wall` shows several benches side by side.
 //!
 //! Absent on purpose: nothing here writes to the log, and nothing fetches anything from outside.
 
 pub mod access;
 pub mod assets;
 pub mod bench;
+pub mod calibrating;
 pub mod desk;
 pub mod feed;
 pub mod hub;

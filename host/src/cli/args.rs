@@ -1,12 +1,14 @@
 //! Every option of every verb.
 
 mod bench;
+mod calibrate;
 
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub use bench::{NewArgs, NoteArgs, PageArgs, RecordArgs, WallArgs};
+pub use calibrate::CalibrateArgs;
 
 use crate::units::{FlowUnit, OrificeUnit, PressureUnit, UnitChoice};
 
@@ -42,6 +44,8 @@ pub enum Verb {
     Record(RecordArgs),
     /// Add a note to a recording, also while it is being recorded.
     Note(NoteArgs),
+    /// Find pressure zero and span and the flow constant, guided, and write a calibration file.
+    Calibrate(CalibrateArgs),
     /// Show the benches of several recorders side by side, for a class to look at.
     Wall(WallArgs),
     /// Read samples.csv, notes.csv and session.toml into a recording folder.

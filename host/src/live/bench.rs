@@ -20,6 +20,7 @@ use super::readings::Readings;
 use super::snapshot::{Figures, Update};
 use super::trace::Trace;
 use super::trigger::Trigger;
+use crate::recording::settings::PressureSensor;
 
 /// The pressure figure is the mean over this long: some strokes of the pump, and still quick.
 const FIGURE_S: f64 = 0.25;
@@ -28,11 +29,13 @@ const FIGURE_S: f64 = 0.25;
 /// firmware); silence is known to be silence only after it.
 const EDGE_WAIT_S: f64 = 0.5;
 
-/// How readings become quantities on the page. Pressures are as the device declares them.
+/// How readings become quantities on the page.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Scale {
     /// Volume per pulse of the flow meter, m3; `None` when nobody gave it.
     pub pulse_volume_m3: Option<f64>,
+    /// The sensor with its calibration, where one was taken over.
+    pub pressure_sensor: PressureSensor,
 }
 
 /// The state of one bench.
@@ -186,19 +189,22 @@ impl Bench {
         let end_s = self.timeline.observe(samples.end_ticks(), arrived_unix_s);
         for (k, code) in self.codes.iter().enumerate() {
             let t_s = self.timeline.time_of(samples.ticks_at(k));
-            let pressure_pa = channel.value_of(*code);
+            let pressure_pa = self
+                .scale
+                .pressure_sensor
+                .corrected_pa(channel.value_of(*code));
             self.trace.add_pressure(t_s, pressure_pa);
             self.recent.add_pressure(t_s, pressure_pa);
             self.latest.push_back((t_s, pressure_pa));
         }
         let timeline = &self.timeline;
         let raw = self.codes.iter().enumerate();
-        self.readings.add_pressure(raw.map(|(k, code)| {
-            (
-                timeline.time_of(samples.ticks_at(k)),
-                channel.value_of(*code),
-            )
-        }));
+        let raw = raw.map(|(k, code)| {
+            let t_s = timeline.time_of(samples.ticks_at(k));
+            (t_s, channel.value_of(*code))
+        });
+        let step_pa = channel.value_of(1) - channel.value_of(0);
+        self.readings.add_pressure(step_pa, raw);
         while self
             .latest
             .front()
@@ -219,8 +225,8 @@ impl Bench {
         }
         let ticks = std::mem::take(&mut self.ticks);
         let timeline = &self.timeline;
-        self.readings
-            .add_edges(ticks.iter().map(|at| timeline.time_of(*at)));
+        let times = ticks.iter().map(|at| timeline.time_of(*at));
+        self.readings.add_edges(edges.first_edge, times);
         for at in &ticks {
             let before_s = self.meter.last_edge_s();
             let t_s = self.timeline.time_of(*at);

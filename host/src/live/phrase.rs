@@ -16,6 +16,8 @@ pub enum Part {
     Text(String),
     /// A gauge pressure, Pa.
     PressurePa(f64),
+    /// A small pressure, Pa: shown with two more decimals.
+    FinePressurePa(f64),
     /// A volume flow rate, m3/s.
     FlowM3PerS(f64),
     /// A ratio shown in percent.
@@ -48,6 +50,13 @@ impl Phrase {
         self
     }
 
+    /// The phrase with a small pressure or an uncertainty of one, Pa.
+    #[must_use]
+    pub fn fine_pressure(mut self, pressure_pa: f64) -> Self {
+        self.0.push(Part::FinePressurePa(pressure_pa));
+        self
+    }
+
     /// The phrase with a flow, m3/s.
     #[must_use]
     pub fn flow(mut self, flow_m3_per_s: f64) -> Self {
@@ -69,11 +78,8 @@ impl Phrase {
             .iter()
             .map(|part| match part {
                 Part::Text(words) => words.clone(),
-                Part::PressurePa(pa) => {
-                    let number = units.pressure.from_pascal(Pascal(*pa));
-                    let decimals = pressure_decimals(units.pressure.in_pa());
-                    format!("{number:.decimals$} {}", units.pressure.symbol())
-                }
+                Part::PressurePa(pa) => pressure_text(*pa, 0, units),
+                Part::FinePressurePa(pa) => pressure_text(*pa, 2, units),
                 Part::FlowM3PerS(flow) => {
                     let number = units.flow.from_m3_per_s(CubicMetrePerSecond(*flow));
                     format!("{number:.2} {}", units.flow.symbol())
@@ -82,6 +88,12 @@ impl Phrase {
             })
             .collect()
     }
+}
+
+fn pressure_text(pa: f64, more_decimals: usize, units: UnitChoice) -> String {
+    let number = units.pressure.from_pascal(Pascal(pa));
+    let decimals = pressure_decimals(units.pressure.in_pa()) + more_decimals;
+    format!("{number:.decimals$} {}", units.pressure.symbol())
 }
 
 /// Decimals that show a bench pressure to about a tenth of a bar, whatever the unit.

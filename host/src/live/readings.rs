@@ -4,6 +4,7 @@
 
 use std::collections::VecDeque;
 use std::sync::{Mutex, PoisonError};
+use std::time::{Duration, Instant};
 
 use serde::Serialize;
 use thiserror::Error;
@@ -24,6 +25,16 @@ const STILL_PA: f64 = 5.0e4;
 /// Parts that a stretch is cut into for the standard error: neighbouring samples are dependent.
 const BATCHES: usize = 10;
 
+/// A sample or an edge may wait this long in the logger for its block to fill (`BLOCK_TICKS` and
+/// `EDGE_BLOCK_TICKS` of the firmware), with a little for the line.
+const BLOCK_WAIT_S: f64 = 0.6;
+
+/// A meter that gave an edge this recently is turning.
+const TURNING_S: f64 = 0.5;
+
+/// How long the end of a catch is waited for.
+const CATCH_PATIENCE: Duration = Duration::from_secs(5);
+
 /// Shared between the thread that decodes and whoever calibrates.
 #[derive(Debug, Default)]
 pub struct Readings {
@@ -33,7 +44,10 @@ pub struct Readings {
 #[derive(Debug, Default)]
 struct Inner {
     pressure: VecDeque<(f64, f64)>,
-    edges: VecDeque<f64>,
+    /// Pressure of one code, Pa.
+    step_pa: f64,
+    last_edge_s: Option<f64>,
+    next_edge: Option<u32>,
     edge_count: u64,
     catch: Option<Catch>,
     /// Everything up to this time has been heard.
@@ -43,6 +57,12 @@ struct Inner {
 #[derive(Debug, Clone, Copy)]
 struct Catch {
     from_s: f64,
+    /// Set by the stop; edges up to here belong to the catch.
+    to_s: Option<f64>,
+    first_edge_s: f64,
+    last_edge_s: f64,
+    n_edges: u32,
+    n_lost: u32,
 }
 
 /// A mean of the pressure reading at rest.
@@ -56,12 +76,12 @@ pub struct RestMean {
     pub n_samples: usize,
 }
 
-/// Edges between the start and the stop of a catch.
+/// The edges of one catch.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct CaughtEdges {
     /// Pulses between the two presses.
     pub n_edges: u32,
-    /// Time between them by the logger's clock, s.
+    /// How long it flowed by the logger's clock: as many intervals as pulses, of their mean length, s.
     pub duration_s: f64,
 }
 
@@ -92,15 +112,38 @@ pub enum ReadingFault {
     /// Stop without start.
     #[error("no catch has been started")]
     NotStarted,
-    /// Nothing flowed.
-    #[error("no pulse came during the catch; check the flow meter and its cable")]
-    NoEdges,
+    /// Nothing flowed, or so little that it has no rate.
+    #[error(
+        "{n_edges} pulses came during the catch, two are the least; check the flow meter and its cable"
+    )]
+    NoEdges {
+        /// How many came.
+        n_edges: u32,
+    },
+    /// The meter turns before the start or after the stop.
+    #[error(
+        "the meter is turning: what passes it now is not in the vessel; close the trigger, then press \
+         again"
+    )]
+    Turning,
+    /// Pulses were lost on the line.
+    #[error(
+        "{n_lost} pulses of the catch were lost on the line; check the cable and make this catch again"
+    )]
+    Lost {
+        /// How many.
+        n_lost: u32,
+    },
+    /// The logger fell silent.
+    #[error("nothing is heard of the logger; check its line and make this catch again")]
+    Silent,
 }
 
 impl Readings {
-    /// Takes one raw pressure.
-    pub fn add_pressure(&self, samples: impl Iterator<Item = (f64, f64)>) {
+    /// Takes raw pressures, in order of time; one code of the converter is `step_pa`.
+    pub fn add_pressure(&self, step_pa: f64, samples: impl Iterator<Item = (f64, f64)>) {
         let mut inner = self.lock();
+        inner.step_pa = step_pa.abs();
         inner.pressure.extend(samples);
         let Some(last_s) = inner.pressure.back().map(|(t_s, _)| *t_s) else {
             return;
@@ -115,17 +158,34 @@ impl Readings {
         }
     }
 
-    /// Takes edges, in order of time.
-    pub fn add_edges(&self, edges: impl Iterator<Item = f64>) {
+    /// Takes a block of edges, in order of time; `first_edge` is the number of its first, which tells
+    /// what was lost before it.
+    pub fn add_edges(&self, first_edge: u32, edges: impl Iterator<Item = f64>) {
         let mut inner = self.lock();
+        let lost = inner
+            .next_edge
+            .map_or(0, |next| first_edge.wrapping_sub(next));
+        // A device that started anew counts from zero: nothing is known to be lost.
+        let lost = if lost > u32::MAX / 2 { 0 } else { lost };
+        let mut next = first_edge;
         for t_s in edges {
+            next = next.wrapping_add(1);
             inner.edge_count += 1;
-            inner.edges.push_back(t_s);
+            inner.last_edge_s = Some(t_s);
+            if let Some(catch) = &mut inner.catch {
+                catch.take(t_s);
+            }
         }
-        // An hour of the fastest meter; a catch lasts a minute.
-        while inner.edges.len() > 2_000_000 {
-            inner.edges.pop_front();
+        inner.next_edge = Some(next);
+        if let Some(catch) = &mut inner.catch {
+            catch.n_lost = catch.n_lost.saturating_add(lost);
         }
+    }
+
+    /// Logger time up to which everything has been heard.
+    #[must_use]
+    pub fn heard_to_s(&self) -> f64 {
+        self.lock().heard_to_s
     }
 
     /// Mean of the last `seconds` of pressure.
@@ -141,35 +201,88 @@ impl Readings {
             .filter(|(t_s, _)| *t_s >= from_s)
             .map(|(_, pa)| *pa)
             .collect();
+        let step_pa = inner.step_pa;
         drop(inner);
-        mean_at_rest(&values, seconds)
+        let mean = mean_at_rest(&values, seconds)?;
+        // A reading that stands still on one code may be anywhere within it (JCGM 100:2008, 4.3.7).
+        Ok(RestMean {
+            u_indicated_pa: mean.u_indicated_pa.hypot(step_pa / 12f64.sqrt()),
+            ..mean
+        })
     }
 
-    /// Begins a catch now.
-    pub fn start_catch(&self) {
-        let mut inner = self.lock();
-        let from_s = inner.heard_to_s;
-        inner.edges.clear();
-        inner.catch = Some(Catch { from_s });
-    }
-
-    /// Ends the catch now.
+    /// Begins a catch now, with the trigger closed.
     ///
     /// # Errors
-    /// [`ReadingFault::NotStarted`], [`ReadingFault::NoEdges`].
-    pub fn stop_catch(&self) -> Result<CaughtEdges, ReadingFault> {
+    /// [`ReadingFault::Turning`].
+    pub fn start_catch(&self) -> Result<(), ReadingFault> {
         let mut inner = self.lock();
-        let catch = inner.catch.take().ok_or(ReadingFault::NotStarted)?;
-        let to_s = inner.heard_to_s;
-        let within = |t: &&f64| **t >= catch.from_s && **t <= to_s;
-        let n_edges = inner.edges.iter().filter(within).count();
-        if n_edges == 0 {
-            return Err(ReadingFault::NoEdges);
+        let from_s = inner.heard_to_s;
+        if inner
+            .last_edge_s
+            .is_some_and(|last_s| from_s - last_s < TURNING_S)
+        {
+            return Err(ReadingFault::Turning);
         }
-        Ok(CaughtEdges {
-            n_edges: u32::try_from(n_edges).unwrap_or(u32::MAX),
-            duration_s: to_s - catch.from_s,
-        })
+        inner.catch = Some(Catch {
+            from_s,
+            to_s: None,
+            first_edge_s: f64::NAN,
+            last_edge_s: f64::NAN,
+            n_edges: 0,
+            n_lost: 0,
+        });
+        Ok(())
+    }
+
+    /// Pulses of the catch so far; `None` when there is no catch.
+    #[must_use]
+    pub fn caught_so_far(&self) -> Option<u32> {
+        self.lock().catch.map(|catch| catch.n_edges)
+    }
+
+    /// Ends the catch now, with the trigger closed: edges that are still on their way belong to it.
+    ///
+    /// # Errors
+    /// [`ReadingFault::NotStarted`].
+    pub fn end_catch(&self) -> Result<(), ReadingFault> {
+        let mut inner = self.lock();
+        let to_s = inner.heard_to_s + BLOCK_WAIT_S;
+        let catch = inner.catch.as_mut().ok_or(ReadingFault::NotStarted)?;
+        catch.to_s.get_or_insert(to_s);
+        Ok(())
+    }
+
+    /// What an ended catch came to; `None` until everything of it has been heard.
+    pub fn caught(&self) -> Option<Result<CaughtEdges, ReadingFault>> {
+        let mut inner = self.lock();
+        let Some(catch) = inner.catch else {
+            return Some(Err(ReadingFault::NotStarted));
+        };
+        if inner.heard_to_s < catch.to_s? + BLOCK_WAIT_S {
+            return None;
+        }
+        inner.catch = None;
+        Some(catch.counted())
+    }
+
+    /// Ends the catch and waits for the rest of it.
+    ///
+    /// # Errors
+    /// Each [`ReadingFault`] of a catch.
+    pub fn stop_catch(&self) -> Result<CaughtEdges, ReadingFault> {
+        self.end_catch()?;
+        let begun = Instant::now();
+        loop {
+            if let Some(caught) = self.caught() {
+                return caught;
+            }
+            if begun.elapsed() > CATCH_PATIENCE {
+                self.lock().catch = None;
+                return Err(ReadingFault::Silent);
+            }
+            std::thread::sleep(Duration::from_millis(50));
+        }
     }
 
     /// Pulses since the start.
@@ -180,6 +293,43 @@ impl Readings {
 
     fn lock(&self) -> std::sync::MutexGuard<'_, Inner> {
         self.inner.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Catch {
+    fn take(&mut self, t_s: f64) {
+        if t_s <= self.from_s || self.to_s.is_some_and(|to_s| t_s > to_s) {
+            return;
+        }
+        if self.n_edges == 0 {
+            self.first_edge_s = t_s;
+        }
+        self.last_edge_s = t_s;
+        self.n_edges = self.n_edges.saturating_add(1);
+    }
+
+    fn counted(&self) -> Result<CaughtEdges, ReadingFault> {
+        let n_edges = self.n_edges;
+        if n_edges < 2 {
+            return Err(ReadingFault::NoEdges { n_edges });
+        }
+        if self.n_lost > 0 {
+            let n_lost = self.n_lost;
+            return Err(ReadingFault::Lost { n_lost });
+        }
+        // Two thirds of the extra stretch without an edge: nothing passes any more.
+        if self
+            .to_s
+            .is_some_and(|to_s| to_s - self.last_edge_s < BLOCK_WAIT_S / 3.0)
+        {
+            return Err(ReadingFault::Turning);
+        }
+        let intervals = f64::from(n_edges - 1);
+        let mean_s = (self.last_edge_s - self.first_edge_s) / intervals;
+        Ok(CaughtEdges {
+            n_edges,
+            duration_s: mean_s * f64::from(n_edges),
+        })
     }
 }
 
@@ -218,10 +368,13 @@ mod tests {
 
     fn filled(pressure: impl Fn(f64) -> f64) -> Readings {
         let readings = Readings::default();
-        readings.add_pressure((0..5_000).map(|k| {
-            let t_s = f64::from(k) * 0.002;
-            (t_s, pressure(t_s))
-        }));
+        readings.add_pressure(
+            1_200.0,
+            (0..5_000).map(|k| {
+                let t_s = f64::from(k) * 0.002;
+                (t_s, pressure(t_s))
+            }),
+        );
         readings
     }
 
@@ -231,7 +384,8 @@ mod tests {
             .rest_mean(5.0)
             .unwrap();
         assert!((still.indicated_pa - 1.2e5).abs() < 100.0);
-        assert!(still.u_indicated_pa < 100.0 && still.n_samples > 2_000);
+        assert!(still.u_indicated_pa > 346.0 && still.u_indicated_pa < 450.0);
+        assert!(still.n_samples > 2_000);
         let moving = filled(|t| 1.0e5 * t).rest_mean(5.0).unwrap_err();
         assert!(
             moving
@@ -245,18 +399,60 @@ mod tests {
         );
     }
 
+    /// Ten seconds of pressure from `from_s`.
+    fn hear(readings: &Readings, from_s: f64) {
+        readings.add_pressure(
+            1_200.0,
+            (0..5_000).map(|k| (from_s + f64::from(k) * 0.002, 1.0e7)),
+        );
+    }
+
+    fn edges(from_s: f64, n: u32) -> impl Iterator<Item = f64> {
+        (0..n).map(move |k| from_s + f64::from(k) * 0.1)
+    }
+
     #[test]
-    fn a_catch_counts_the_edges_between_its_presses() {
+    fn a_catch_counts_the_edges_between_its_presses_late_ones_too() {
         let readings = filled(|_| 1.0e7);
-        readings.add_edges((0..10).map(|k| f64::from(k) * 0.5));
-        readings.start_catch();
-        readings.add_pressure((0..5_000).map(|k| (10.0 + f64::from(k) * 0.002, 1.0e7)));
-        readings.add_edges((0..80).map(|k| 10.05 + f64::from(k) * 0.1));
-        let caught = readings.stop_catch().unwrap();
+        readings.add_edges(0, edges(0.0, 10));
+        readings.start_catch().unwrap();
+        hear(&readings, 10.0);
+        readings.add_edges(10, edges(11.05, 75));
+        assert_eq!(readings.caught_so_far(), Some(75));
+        readings.end_catch().unwrap();
+        assert_eq!(readings.caught(), None);
+        readings.add_edges(85, edges(18.55, 5));
+        hear(&readings, 20.0);
+        let caught = readings.caught().unwrap().unwrap();
         assert_eq!(caught.n_edges, 80);
-        assert!((caught.duration_s - 10.0).abs() < 0.01);
+        assert!((caught.duration_s - 8.0).abs() < 1e-9);
         assert_eq!(readings.stop_catch(), Err(ReadingFault::NotStarted));
-        readings.start_catch();
-        assert_eq!(readings.stop_catch(), Err(ReadingFault::NoEdges));
+    }
+
+    #[test]
+    fn a_catch_that_cannot_be_right_is_refused_by_its_reason() {
+        let catch_with = |from_s: f64, first: u32, n: u32| {
+            let readings = filled(|_| 1.0e7);
+            readings.add_edges(0, edges(0.0, 10));
+            readings.start_catch().unwrap();
+            readings.add_edges(first, edges(from_s, n));
+            hear(&readings, 10.0);
+            readings.end_catch().unwrap();
+            hear(&readings, 20.0);
+            readings.caught().unwrap()
+        };
+        assert!(catch_with(11.0, 10, 60).is_ok());
+        assert_eq!(
+            catch_with(11.0, 13, 60),
+            Err(ReadingFault::Lost { n_lost: 3 })
+        );
+        assert_eq!(
+            catch_with(11.0, 10, 1),
+            Err(ReadingFault::NoEdges { n_edges: 1 })
+        );
+        assert_eq!(catch_with(11.0, 10, 96), Err(ReadingFault::Turning));
+        let turning = filled(|_| 1.0e7);
+        turning.add_edges(0, edges(9.0, 10));
+        assert_eq!(turning.start_catch(), Err(ReadingFault::Turning));
     }
 }

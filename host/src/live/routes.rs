@@ -4,6 +4,8 @@
 //! from (another site's page is refused), right (token), rate, size and shape. Every refusal says why
 //! and what to do; none says anything about a secret. No sockets here: see `server`.
 
+mod calibration;
+
 use std::net::IpAddr;
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -11,6 +13,7 @@ use serde::Deserialize;
 
 use super::access::{NoRandomness, Right, Tokens, WriteRate, bearer, is_own_host, is_own_origin};
 use super::assets::{self, Asset};
+use super::calibrating::CalibrationDesk;
 use super::desk::{Desk, DeskError, NoteRequest, check_id};
 use super::hub::Hub;
 use super::pairing::{Pairing, Try, in_halves};
@@ -31,6 +34,8 @@ pub enum Content {
         hub: Arc<Hub>,
         /// What its buttons do.
         desk: Arc<dyn Desk>,
+        /// What its calibration does.
+        calibration: Arc<CalibrationDesk>,
     },
     /// Several benches side by side; nothing can be written.
     Wall(Arc<WallFeed>),
@@ -215,11 +220,12 @@ impl Site {
         }
         let right = self.right(call);
         match call.path {
-            "/api/notes" | "/api/undo" if right < Right::Write => refuse(
+            path if needs_write(path) && right < Right::Write => refuse(
                 401,
                 "this device may only look; open the link, or enter the code that the terminal \
                  printed",
             ),
+            path if path.starts_with("/api/calibrate/") => calibration::answer(self, call),
             "/api/notes" => self.add_note(call),
             "/api/undo" => self.undo(call),
             "/api/pairing" if right < Right::Own => {
@@ -295,6 +301,11 @@ impl Site {
             _ => refuse(400, "an id is expected; nothing was written"),
         }
     }
+}
+
+/// What changes something in the recording's folder.
+fn needs_write(path: &str) -> bool {
+    matches!(path, "/api/notes" | "/api/undo") || path.starts_with("/api/calibrate/")
 }
 
 fn done(outcome: Result<(), DeskError>) -> Answer {

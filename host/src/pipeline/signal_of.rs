@@ -26,6 +26,9 @@ pub(super) fn signal_of(recording: &Recording) -> (Signal, Option<Defect>) {
         Data::Samples(table) => from_samples(table, settings),
         Data::Device(log) => from_device(log),
     };
+    for pressure_pa in &mut signal.pressure_pa {
+        *pressure_pa = settings.pressure_sensor.corrected_pa(*pressure_pa);
+    }
     signal.flow_meter = flow_meter(settings);
     let highest = signal.pressure_pa.iter().copied().filter(|p| p.is_finite());
     let highest = highest.fold(0.0, f64::max);
@@ -149,8 +152,8 @@ pub(crate) fn pressure_sensor(settings: &Settings, highest_pa: f64) -> PressureS
         .map_or(U_UNKNOWN_SENSOR_RATIO, |a| 0.5 * a);
     PressureSensor {
         full_scale_pa: sensor.full_scale_pa,
-        u_zero_pa: u_ratio * full_scale,
-        u_span_ratio: u_ratio,
+        u_zero_pa: sensor.u_zero_pa.unwrap_or(u_ratio * full_scale),
+        u_span_ratio: sensor.u_gain_ratio.unwrap_or(u_ratio),
         resolution_pa: None,
     }
 }

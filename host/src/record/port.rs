@@ -1,9 +1,9 @@
 //! Serial ports: listed with what is known of each, opened, and asked for whether they are there.
 //! The only file that names the serial library.
 //!
-//! A port that another program holds is refused on two grounds: the system's exclusive mode, and
-//! the advisory lock that terminal programs take on the device, which also holds for root. The
-//! library takes both; a lock of our own beside its would shut it out.
+//! A port that another program holds is refused on two grounds, both of them the library's: the system's
+//! exclusive mode, and the advisory lock that terminal programs take on the device, which also holds
+//! for root. (A lock of our own beside it would lock the library out.)
 
 use std::fs::File;
 use std::io;
@@ -142,21 +142,16 @@ impl Source for Serial {
     }
 }
 
-/// The serial library tells "no such port" and "another program has it" apart only in words.
+/// The serial library tells "no such port" and "held by another" apart only in words.
 fn from_serial(error: serialport::Error) -> io::Error {
     use serialport::ErrorKind;
+    let words = error.description.to_lowercase();
     match error.kind() {
-        ErrorKind::NoDevice if is_busy(&error.description) => {
+        ErrorKind::NoDevice if words.contains("busy") || words.contains("lock") => {
             io::Error::new(io::ErrorKind::ResourceBusy, error.description)
         }
         ErrorKind::NoDevice => io::Error::new(io::ErrorKind::NotFound, error.description),
         ErrorKind::Io(kind) => io::Error::new(kind, error.description),
         _ => io::Error::other(error.description),
     }
-}
-
-/// The words for an exclusive port (`EBUSY`), and for a port whose advisory lock another program holds.
-fn is_busy(words: &str) -> bool {
-    let words = words.to_lowercase();
-    words.contains("busy") || words.contains("lock")
 }

@@ -2,15 +2,18 @@
 //!
 //! Two files: [`folder::FRAMES`] holds the bytes of the wire and nothing else; [`folder::ARRIVALS`]
 //! has one row `end_byte,host_unix_s` for each portion: every byte before `end_byte` had arrived at
-//! that host time. Bytes go to the system as they come, so killing the program loses none; at
-//! least once in [`SYNC_INTERVAL_S`] they are brought to the disk, so cutting the power loses no
-//! more than that. Frames are never decoded here, and time is an argument.
+//! that host time. Bytes go to the system as they come, so killing the program loses none; once in
+//! [`SYNC_INTERVAL_S`] the disk is told to take them, so cutting the power loses no more than that and
+//! what the disk itself needs. Frames are never decoded here, and time is an argument.
+
+mod syncer;
 
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::Path;
 
 use super::folder;
+use syncer::Syncer;
 
 /// Longest time between two moments at which everything received is on the disk.
 pub const SYNC_INTERVAL_S: f64 = 1.0;
@@ -35,6 +38,8 @@ pub struct LogWriter {
     latest_arrival_s: f64,
     latest_sync_s: f64,
     is_row_torn: bool,
+    /// Started with the first order.
+    syncer: Option<Syncer>,
 }
 
 impl LogWriter {
@@ -95,6 +100,7 @@ impl LogWriter {
             latest_arrival_s: f64::NEG_INFINITY,
             latest_sync_s: f64::NEG_INFINITY,
             is_row_torn: false,
+            syncer: None,
         }
     }
 
@@ -147,21 +153,25 @@ impl LogWriter {
         Ok(())
     }
 
-    /// Brings everything to the disk when [`SYNC_INTERVAL_S`] has passed since the last time. To be
-    /// called now and then while nothing arrives.
+    /// Orders everything to the disk when [`SYNC_INTERVAL_S`] has passed since the last time, and does
+    /// not wait for it. To be called now and then while nothing arrives.
     ///
     /// # Errors
-    /// What the system says.
+    /// What the system said of the order before.
     pub fn sync_if_due(&mut self, host_unix_s: f64) -> io::Result<()> {
         let since_s = host_unix_s - self.latest_sync_s;
         if (0.0..SYNC_INTERVAL_S).contains(&since_s) {
             return Ok(());
         }
         self.latest_sync_s = host_unix_s;
-        self.sync()
+        let syncer = match self.syncer.take() {
+            Some(syncer) => syncer,
+            None => Syncer::start([&self.frames, &self.arrivals])?,
+        };
+        self.syncer.insert(syncer).order()
     }
 
-    /// Brings everything to the disk now.
+    /// Brings everything to the disk and waits until it is there.
     ///
     /// # Errors
     /// What the system says.

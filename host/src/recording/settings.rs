@@ -67,6 +67,23 @@ pub struct PressureSensor {
     pub full_scale_pa: Option<f64>,
     /// Accuracy as a fraction of full scale: two standard deviations, of zero and of span each.
     pub accuracy_ratio_of_full_scale: Option<f64>,
+    /// Indication with the line relieved, from a calibration; taken off before the gain.
+    pub zero_pa: Option<f64>,
+    /// Standard uncertainty of that zero.
+    pub u_zero_pa: Option<f64>,
+    /// Reference over indication above the zero, from a calibration.
+    pub gain_ratio: Option<f64>,
+    /// Relative standard uncertainty of that gain, 0 to 1.
+    pub u_gain_ratio: Option<f64>,
+}
+
+impl PressureSensor {
+    /// The pressure behind an indication, by the calibration that was taken over; without one, the
+    /// indication.
+    #[must_use]
+    pub fn corrected_pa(&self, indicated_pa: f64) -> f64 {
+        self.gain_ratio.unwrap_or(1.0) * (indicated_pa - self.zero_pa.unwrap_or(0.0))
+    }
 }
 
 /// A coating.

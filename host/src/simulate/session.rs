@@ -29,6 +29,7 @@ pub fn settings_of(scenario: &Scenario) -> Settings {
         pressure_sensor: PressureSensor {
             full_scale_pa: Some(instruments.transducer.full_scale_pa),
             accuracy_ratio_of_full_scale: Some(instruments.transducer.stated_accuracy_ratio),
+            ..PressureSensor::default()
         },
         materials: scenario.liquids.iter().map(material_of).collect(),
         tips: scenario

@@ -4,6 +4,7 @@ use std::io::{BufRead, IsTerminal, Write};
 
 use super::session::Answers;
 use crate::cli::Stop;
+use crate::cli::prompt::{list, number, text};
 
 /// Asks for what was not given. Without a terminal nothing is asked.
 pub(super) fn complete(given: Answers) -> Result<Answers, Stop> {
@@ -43,58 +44,6 @@ fn ask_all(
         answers.tips = list(input, out, "Tip codes, with commas between")?;
     }
     Ok(answers)
-}
-
-fn line(input: &mut impl BufRead, out: &mut impl Write, question: &str) -> Result<String, Stop> {
-    let mut answer = String::new();
-    write!(out, "{question}: ")
-        .and_then(|()| out.flush())
-        .and_then(|()| input.read_line(&mut answer).map(drop))
-        .map_err(|e| Stop::failed(format!("the terminal is gone: {e}; nothing was made")))?;
-    Ok(answer.trim().to_owned())
-}
-
-fn text(
-    input: &mut impl BufRead,
-    out: &mut impl Write,
-    question: &str,
-) -> Result<Option<String>, Stop> {
-    let answer = line(input, out, question)?;
-    Ok((!answer.is_empty()).then_some(answer))
-}
-
-/// Asks again until the answer is a number above zero, or empty.
-fn number(
-    input: &mut impl BufRead,
-    out: &mut impl Write,
-    question: &str,
-) -> Result<Option<f64>, Stop> {
-    loop {
-        let answer = line(input, out, question)?;
-        if answer.is_empty() {
-            return Ok(None);
-        }
-        match answer.replace(',', ".").parse::<f64>() {
-            Ok(value) if value > 0.0 && value.is_finite() => return Ok(Some(value)),
-            _ => {
-                let said = writeln!(out, "\"{answer}\" is not a number above zero");
-                said.map_err(|e| Stop::failed(format!("the terminal is gone: {e}")))?;
-            }
-        }
-    }
-}
-
-fn list(
-    input: &mut impl BufRead,
-    out: &mut impl Write,
-    question: &str,
-) -> Result<Vec<String>, Stop> {
-    let answer = line(input, out, question)?;
-    Ok(answer
-        .split(',')
-        .map(|part| part.trim().to_owned())
-        .filter(|part| !part.is_empty())
-        .collect())
 }
 
 #[cfg(test)]

@@ -186,35 +186,58 @@ pub(in crate::cli) fn with_calibration(text: &str, file: &Path) -> Result<String
         Stop::bad_input(format!("{}; nothing was made", FileFaults { file, faults }))
     };
     let bytes = folder::read_limited(file, folder::MOST_SESSION_MIB).map_err(refused)?;
+    settings::read(&bytes).map_err(refused)?;
     let table: toml::Table = String::from_utf8_lossy(&bytes)
         .parse()
         .map_err(|e| Stop::bad_input(format!("{}: {e}; nothing was made", file.display())))?;
-    let meter = table.get("flow_meter").and_then(toml::Value::as_table);
-    let Some(meter) = meter else {
-        return Err(Stop::bad_input(format!(
-            "{}: no [flow_meter] in it; it is not a calibration file with a flow constant; nothing was \
-             made",
-            file.display()
-        )));
-    };
-    let mut block = format!("[flow_meter]\n# From {}.\n", folder::name_of(file));
-    for (key, value) in meter {
-        let _ = writeln!(block, "{key} = {value}");
+    let mut new = text.to_owned();
+    let mut is_calibration = false;
+    for name in ["flow_meter", "pressure_sensor"] {
+        if let Some(lines) = table.get(name).and_then(toml::Value::as_table) {
+            is_calibration = true;
+            new = with_lines(&new, name, lines, &folder::name_of(file));
+        }
     }
-    Ok(replace_table(text, "[flow_meter]", &block))
+    if is_calibration {
+        return Ok(new);
+    }
+    Err(Stop::bad_input(format!(
+        "{}: neither [flow_meter] nor [pressure_sensor] is in it; it is not a calibration file; nothing was \
+         made",
+        file.display()
+    )))
 }
 
-/// The text with one table's lines replaced, comments of the table included.
-fn replace_table(text: &str, header: &str, block: &str) -> String {
-    let Some(start) = text.find(header) else {
-        return format!("{text}\n{block}");
+/// The text with keys of one table set; other keys and comments of the table stay.
+fn with_lines(text: &str, name: &str, lines: &toml::Table, from: &str) -> String {
+    let header = format!("[{name}]");
+    let mut set = format!("{header}\n# From {from}.\n");
+    for (key, value) in lines {
+        // Writing into a string cannot fail.
+        let _ = writeln!(set, "{key} = {value}");
+    }
+    let Some(start) = text.lines().position(|line| line.trim() == header) else {
+        return format!("{text}\n{set}");
     };
-    let rest = &text[start + header.len()..];
-    let end = rest.find("\n[").map_or(rest.len(), |i| i + 1);
-    // Comments just above the next table belong to it.
-    let body = &rest[..end];
-    let tail = body.rfind("\n\n").map_or("", |i| &body[i + 1..]);
-    format!("{}{block}{tail}{}", &text[..start], &rest[end..])
+    let is_header = |line: &str| line.trim_start().starts_with('[');
+    let mut new = String::new();
+    let mut is_inside = false;
+    for (index, line) in text.lines().enumerate() {
+        if index == start {
+            is_inside = true;
+            new.push_str(&set);
+            continue;
+        }
+        is_inside &= !is_header(line);
+        let key = line.split('=').next().unwrap_or("").trim();
+        let is_old = key.trim_start_matches(['#', ' ']);
+        if is_inside && line.contains('=') && lines.contains_key(is_old) {
+            continue;
+        }
+        new.push_str(line);
+        new.push('\n');
+    }
+    new
 }
 
 fn put(text: &mut String, key: &str, value: Option<String>, example: &str) {
@@ -310,13 +333,34 @@ mod tests {
     }
 
     #[test]
-    fn a_calibration_takes_the_place_of_the_meters_lines_only() {
+    fn a_calibration_takes_the_place_of_its_own_lines_only() {
         let text = text(&answers(), 1.0e9, 0.0);
-        let block = "[flow_meter]\npulses_per_litre = 2512.0\n";
-        let new = replace_table(&text, "[flow_meter]", block);
+        let file = "operator = \"AB\"\n[flow_meter]\npulses_per_litre = 2512.0\nstd_uncertainty_pct = 0.4\n\
+                    [pressure_sensor]\nzero_bar = 0.12\ngain = 1.01\n";
+        let path = std::env::temp_dir().join(format!("tipcurve-cal-{}.toml", std::process::id()));
+        std::fs::write(&path, file).unwrap();
+        let new = with_calibration(&text, &path).unwrap();
         let settings = settings::read(new.as_bytes()).unwrap();
         assert!((settings.flow_meter.k_factor_per_m3.unwrap() - 2.512e6).abs() < 1e-3);
+        assert_eq!(settings.pressure_sensor.full_scale_pa, Some(4.0e7));
+        assert_eq!(settings.pressure_sensor.gain_ratio, Some(1.01));
         assert_eq!(settings.limits.working_pressure_pa, Some(2.1e7));
         assert!(new.contains("# Accuracy as its sheet gives it"));
+        assert!(new.contains("# From tipcurve-cal-"));
+        // Taken over a second time, the second stands alone.
+        std::fs::write(&path, file.replace("2512.0", "2498.0")).unwrap();
+        let again = with_calibration(&new, &path).unwrap();
+        let k = settings::read(again.as_bytes())
+            .unwrap()
+            .flow_meter
+            .k_factor_per_m3;
+        assert!((k.unwrap() - 2.498e6).abs() < 1e-3);
+        std::fs::write(&path, "date = \"2026-01-01\"\n").unwrap();
+        let refused = with_calibration(&text, &path).unwrap_err().message;
+        assert!(
+            refused.contains("it is not a calibration file"),
+            "{refused}"
+        );
+        std::fs::remove_file(&path).unwrap();
     }
 }

@@ -7,6 +7,7 @@ use super::folder::NewFolder;
 use crate::cli::Stop;
 use crate::cli::args::PageArgs;
 use crate::live::bench::Scale;
+use crate::live::calibrating::CalibrationDesk;
 use crate::live::feed::{Feed, FeedSetup, PageListener, StatusSlot};
 use crate::live::hub::Hub;
 use crate::live::notebook::{FolderDesk, FolderNotes};
@@ -134,21 +135,33 @@ pub(super) fn open(
     let settings = new.settings();
     let (tap, spout) = tap::tap(tap::DEPTH);
     let slot = Arc::new(StatusSlot::default());
+    let readings = Arc::new(Readings::default());
     let hub = Arc::new(Hub::new(first_snapshot(new.name(), settings)));
     let feed = Feed::start(FeedSetup {
         scale: Scale {
             pulse_volume_m3: Some(flow_meter(settings).pulse_volume_m3),
+            pressure_sensor: settings.pressure_sensor,
         },
         points: Points::new(new.name(), settings.clone()),
         spout,
         slot: Arc::clone(&slot),
         notes: Box::new(FolderNotes::new(new.path().to_owned(), offset_s)),
-        readings: Arc::new(Readings::default()),
+        readings: Arc::clone(&readings),
         hub: Arc::clone(&hub),
     })
     .map_err(|e| Stop::failed(format!("the page could not start: {e}")))?;
     let desk = Arc::new(FolderDesk::new(new.path().to_owned(), offset_s));
-    let content = Content::Bench { hub, desk };
+    let calibration = Arc::new(CalibrationDesk {
+        readings,
+        folder: new.path().to_owned(),
+        full_scale_pa: settings.pressure_sensor.full_scale_pa,
+        utc_offset_s: offset_s,
+    });
+    let content = Content::Bench {
+        hub,
+        desk,
+        calibration,
+    };
     let site =
         Arc::new(Site::new(content, bound.hosts(), bound.is_shared()).map_err(Stop::failed)?);
     let (owner, viewer) = site.token_texts();

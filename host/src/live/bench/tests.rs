@@ -49,6 +49,7 @@ impl Bed {
             bench: Bench::new(
                 Scale {
                     pulse_volume_m3: Some(1.0e-6),
+                    ..Scale::default()
                 },
                 Arc::default(),
             ),

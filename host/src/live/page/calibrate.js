@@ -6,6 +6,7 @@ import { state } from "./store.js";
 
 const $ = (id) => document.getElementById(id);
 let zero = null;
+let zeroAfter = null;
 let spans = [];
 let catches = [];
 let running = null;
@@ -30,6 +31,8 @@ function show() {
   $("cal-unit").textContent = units.pressure.symbol;
   $("cal-zero").disabled = !relieved;
   $("cal-zero-shown").textContent = zero ? `zero is ${withUnit("pressure", zero.indicated_pa)}` : "not taken";
+  $("cal-zero-after-shown").textContent = zeroAfter ? `zero is ${withUnit("pressure", zeroAfter.indicated_pa)}` : "not taken";
+  $("cal-zero-after").disabled = !zero || running != null;
   $("cal-span").disabled = !zero;
   $("cal-start").disabled = !zero || running != null;
   $("cal-stop").disabled = running == null;
@@ -42,6 +45,11 @@ function show() {
 async function takeZero() {
   const mean = await ask("/api/calibrate/mean", { seconds: 5 });
   if (mean) { zero = mean; show(); }
+}
+
+async function takeZeroAgain() {
+  const mean = await ask("/api/calibrate/mean", { seconds: 5 });
+  if (mean) { zeroAfter = mean; show(); }
 }
 
 async function takeSpan() {
@@ -62,6 +70,7 @@ async function start() {
 }
 
 async function stop() {
+  $("cal-stop").disabled = true;
   const answer = await ask("/api/calibrate/stop", {});
   running = null;
   last = answer;
@@ -84,21 +93,22 @@ async function write() {
   if (!operator) { $("cal-operator").focus(); problem("Enter your initials: the file says who calibrated"); return; }
   const density = number("cal-density");
   const warmth = number("cal-warmth");
-  const gauge = number("cal-gauge");
-  const body = { operator, relieved: $("cal-relieved").checked, zero, span: spans, catches, liquid_c: Number.isFinite(warmth) ? warmth : null,
-    density_kg_per_m3: Number.isFinite(density) ? density : null, gauge_accuracy_pct: Number.isFinite(gauge) ? gauge : null };
+  const given = (value) => (Number.isFinite(value) ? value : null);
+  const body = { operator, relieved: $("cal-relieved").checked, zero, zero_after: zeroAfter, span: spans, catches,
+    liquid_c: given(warmth), density_kg_per_m3: given(density), gauge_accuracy_pct: given(number("cal-gauge")),
+    gauge_division_bar: given(number("cal-division")), scale_step_g: given(number("cal-step")) };
   const answer = await ask("/api/calibrate/write", body);
   if (answer) rows($("cal-result"), answer.words.map(sentence));
 }
 
 // Wires the dialog; `open` shows one.
 export function useCalibration(open) {
-  const press = { "cal-zero": takeZero, "cal-span": takeSpan, "cal-start": start, "cal-stop": stop, "cal-add": add, "cal-write": write };
+  const press = { "cal-zero": takeZero, "cal-zero-after": takeZeroAgain, "cal-span": takeSpan, "cal-start": start, "cal-stop": stop, "cal-add": add, "cal-write": write };
   for (const [id, act] of Object.entries(press)) $(id).addEventListener("click", act);
   $("cal-relieved").addEventListener("change", show);
   $("open-calibrate").addEventListener("click", () => {
     $("more-dialog").close();
-    zero = null; spans = []; catches = []; running = null; last = null;
+    zero = null; zeroAfter = null; spans = []; catches = []; running = null; last = null;
     $("cal-relieved").checked = false;
     rows($("cal-result"), []);
     problem("");

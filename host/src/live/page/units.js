@@ -28,6 +28,10 @@ export function sentence(phrase) {
   return phrase.map((part) => {
     if (part.text != null) return part.text;
     if (part.pressure_pa != null) return withUnit("pressure", part.pressure_pa);
+    if (part.fine_pressure_pa != null) {
+      const { in_si, decimals, symbol } = units.pressure;
+      return `${(part.fine_pressure_pa / in_si).toFixed(decimals + 2)} ${symbol}`;
+    }
     if (part.flow_m3_per_s != null) return withUnit("flow", part.flow_m3_per_s);
     return percent(part.ratio);
   }).join("");

@@ -32,6 +32,12 @@ fn site(is_shared: bool) -> (Site, Arc<Paper>) {
     let content = Content::Bench {
         hub: Arc::new(Hub::new(Snapshot::default())),
         desk: Arc::clone(&paper) as Arc<dyn Desk>,
+        calibration: Arc::new(CalibrationDesk {
+            readings: Arc::default(),
+            folder: std::env::temp_dir().join("tipcurve-no-such-folder"),
+            full_scale_pa: None,
+            utc_offset_s: 0.0,
+        }),
     };
     let hosts = vec![HOST.to_owned(), SHARED_HOST.to_owned()];
     (Site::new(content, hosts, is_shared).unwrap(), paper)
@@ -308,4 +314,34 @@ proptest::proptest! {
         let _ = site.answer(&call);
         proptest::prop_assert!(paper.written.lock().unwrap().is_empty());
     }
+}
+
+#[test]
+fn a_calibration_needs_the_right_to_write_and_the_caution_confirmed() {
+    let (site, _) = site(false);
+    let (owner, viewer) = site.token_texts();
+    let (owner, viewer) = (format!("Bearer {owner}"), format!("Bearer {viewer}"));
+    for path in ["mean", "start", "stop", "write"] {
+        let path = format!("/api/calibrate/{path}");
+        assert_eq!(status(&site.answer(&post(&path, &viewer, b"{}"))), 401);
+    }
+    let ask = |path: &str, body: &[u8]| site.answer(&post(path, &owner, body));
+    let Answer::Refusal(409, why) = ask("/api/calibrate/mean", br#"{"seconds":5}"#) else {
+        panic!("no logger, no mean")
+    };
+    assert!(why.starts_with("only 0 samples came"), "{why}");
+    assert_eq!(
+        status(&ask("/api/calibrate/mean", br#"{"seconds":1e9}"#)),
+        400
+    );
+    assert_eq!(status(&ask("/api/calibrate/stop", b"{}")), 409);
+    assert_eq!(status(&ask("/api/calibrate/format", b"{}")), 404);
+    let body =
+        br#"{"operator":"AB","relieved":false,"zero":{"indicated_pa":1,"u_indicated_pa":1}}"#;
+    let Answer::Refusal(400, why) = ask("/api/calibrate/write", body) else {
+        panic!("the caution was not confirmed")
+    };
+    assert!(why.starts_with("pressure must be relieved"), "{why}");
+    let unknown = br#"{"operator":"AB","file":"/x"}"#;
+    assert_eq!(status(&ask("/api/calibrate/write", unknown)), 400);
 }

@@ -12,6 +12,12 @@ use crate::units::{Kelvin, M3_PER_L, Metre, Pascal};
 /// Lowest and highest temperature that is believed, degrees Celsius.
 const TEMPERATURE_C: (f64, f64) = (-60.0, 150.0);
 
+/// Largest zero that is believed, bar: more is no zero but a line that was not relieved.
+const ZERO_BAR: f64 = 50.0;
+
+/// Lowest and highest gain that is believed: beyond, the unit or the full scale is wrong.
+const GAIN: (f64, f64) = (0.5, 2.0);
+
 /// How far two ways of giving one length may differ before they count as a contradiction.
 const SAME_LENGTH_RATIO: f64 = 0.03;
 
@@ -82,6 +88,16 @@ fn pressure_sensor(mut keys: Keys<'_>, g: &mut Gathered<'_>) -> PressureSensor {
         full_scale_pa: keys.positive("full_scale_bar", g).map(pa_from_bar),
         accuracy_ratio_of_full_scale: keys
             .within("accuracy_pct_of_full_scale", 0.0, 100.0, g)
+            .map(|pct| pct / 100.0),
+        zero_pa: keys
+            .within("zero_bar", -ZERO_BAR, ZERO_BAR, g)
+            .map(pa_from_bar),
+        u_zero_pa: keys
+            .within("zero_std_uncertainty_bar", 0.0, ZERO_BAR, g)
+            .map(pa_from_bar),
+        gain_ratio: keys.within("gain", GAIN.0, GAIN.1, g),
+        u_gain_ratio: keys
+            .within("gain_std_uncertainty_pct", 0.0, 100.0, g)
             .map(|pct| pct / 100.0),
     };
     keys.finish(g);

@@ -128,6 +128,10 @@ fn pressure_sensor(text: &mut Text, sensor: &PressureSensor) {
         t.number("full_scale_bar", sensor.full_scale_pa.map(bar));
         let accuracy = sensor.accuracy_ratio_of_full_scale.map(pct);
         t.number("accuracy_pct_of_full_scale", accuracy);
+        t.number("zero_bar", sensor.zero_pa.map(bar));
+        t.number("zero_std_uncertainty_bar", sensor.u_zero_pa.map(bar));
+        t.number("gain", sensor.gain_ratio);
+        t.number("gain_std_uncertainty_pct", sensor.u_gain_ratio.map(pct));
     });
 }
 
@@ -214,7 +218,8 @@ mod tests {
         let text = "date = \"2024-04-27\"\nstarted_at = \"2024-04-27T11:45:08+01:00\"\nrig = 'bench \"A\"'\n\
                     tap = \"gun_inlet\"\nsimulated = true\nweather = \"dry\"\nother.a = 1\n\n\
                     [flow_meter]\npulses_per_litre = 2952\nstd_uncertainty_pct = 1\nlowest_calibrated_hz = 4.5\nowner = \"a\"\n\n\
-                    [pressure_sensor]\nfull_scale_bar = 160\naccuracy_pct_of_full_scale = 0.5\n\n\
+                    [pressure_sensor]\nfull_scale_bar = 160\naccuracy_pct_of_full_scale = 0.5\nzero_bar = 0.12\n\
+                    zero_std_uncertainty_bar = 0.02\ngain = 1.003\ngain_std_uncertainty_pct = 0.4\n\n\
                     [[material]]\nname = \"hull primer\"\ndensity_kg_m3 = 1213\nvolume_solids_pct = 38\nmax_thinner_pct = 5\n\
                     max_pressure_bar = 200\nmax_temperature_c = 35\n\n\
                     [[material.viscosity]]\ntemperature_c = 20.5\nshear_rate_per_s = 100\nviscosity_mpa_s = 903.3\n\n\
