@@ -6,7 +6,9 @@
 //! port, [`simulate`] the rig that is not there.
 
 pub mod analysis;
+pub mod class_findings;
 pub mod cli;
+pub mod energy_findings;
 pub mod estimate;
 pub mod findings;
 pub mod interchange;
