@@ -9,7 +9,9 @@ mod compare;
 use super::energy_of::settings_of;
 use super::plan_tip::{Question, plan_tip};
 use crate::analysis::answer::Change;
-use crate::analysis::energy::battery::{ChargePoint, fit_against_charge};
+use crate::analysis::energy::battery::{
+    AgainstCharge, ChargePoint, ReachesLimit, fit_against_charge,
+};
 use crate::analysis::energy::{Battery, Duty, USABLE_UNKNOWN, run_time};
 use crate::analysis::tail_threshold::TailThreshold;
 use crate::energy_findings::{
@@ -251,7 +253,7 @@ fn charge_finding(
     let tail_free = best.and_then(|f| tail_free_pa(f, &tip, &material));
     let reaches = tail_free.and_then(|pa| {
         let held = fit_against_charge(&pressures).ok()?;
-        Some((pa, held.reaches(pa)))
+        Some((pa, falls_to(&held, pa)?))
     });
     let slope = line.slope();
     Some(ChargeFinding {
@@ -263,6 +265,23 @@ fn charge_finding(
         reaches,
         tip,
         material,
+    })
+}
+
+/// Where the pressure held falls to the one that is needed. [`AgainstCharge::reaches`] answers for a line of
+/// either slope; here only falling counts, and a pressure above the need has not reached it.
+fn falls_to(held: &AgainstCharge, needed_pa: f64) -> Option<ReachesLimit> {
+    let first = held.at(held.range.low)?;
+    Some(match held.reaches(needed_pa) {
+        ReachesLimit::CannotTell => ReachesLimit::CannotTell,
+        at @ ReachesLimit::At { .. } if held.slope().value < 0.0 => at,
+        ReachesLimit::At { .. } => ReachesLimit::CannotTell,
+        _ if first.value >= needed_pa => ReachesLimit::NotWithin {
+            used_ratio: held.range.high,
+        },
+        _ => ReachesLimit::Already {
+            used_ratio: held.range.low,
+        },
     })
 }
 

@@ -13,6 +13,8 @@ use crate::recording::notes::Note;
 const U_VOLTAGE_RATIO: f64 = 0.01;
 /// Relative standard uncertainty of a supply current, common (common practice, no source).
 const U_CURRENT_RATIO: f64 = 0.02;
+/// What a control comes back to from pull to pull, relative (common practice, no source).
+const U_CONTROL_RATIO: f64 = 0.01;
 /// Rise of current below which a resistance would be mostly noise, A.
 const LEAST_RISE_A: f64 = 1.0;
 /// After the trigger closes the pump refills the hose: this long is neither spraying nor stalled, s.
@@ -195,6 +197,13 @@ fn setting_of(group: &[&EnergyPoint]) -> Option<SettingEnergy> {
     let u_pressure = first.pressure_pa.u_common / first.pressure_pa.value;
     let hydraulic_w = with_common(mean_of(&of(|p| p.hydraulic_w))?, u_pressure);
     let pressure_pa = with_common(mean_of(&of(|p| p.pressure_pa.value))?, u_pressure);
+    // A control comes back within a percent from pull to pull, whatever so few pulls happen to show.
+    let n = group.len() as f64;
+    let least_u = U_CONTROL_RATIO * pressure_pa.value / n.sqrt();
+    let pressure_pa = Estimate {
+        u_independent: pressure_pa.u_independent.max(least_u),
+        ..pressure_pa
+    };
     Some(SettingEnergy {
         tip: first.tip.clone(),
         material: first.material.clone(),

@@ -49,7 +49,7 @@ fn the_sound_battery_has_supply_tips_efficiency_and_run_time() {
     let b = &found.first;
     assert!(b.energy.missing.is_empty(), "{:?}", b.energy.missing);
     let main = &b.energy.settings[b.main.unwrap()];
-    assert_eq!((main.tip.as_str(), main.is_full), ("313", true));
+    assert_eq!((main.tip.as_str(), main.is_full), ("415", true));
     let efficiency = main.efficiency.as_ref().unwrap();
     assert!((0.2..0.95).contains(&efficiency.value), "{efficiency:?}");
     let held: Vec<&TipHeld> = b
@@ -96,7 +96,7 @@ fn the_tired_battery_has_the_higher_resistance_and_the_shorter_run() {
     let [a, b] = batteries().findings.clone();
     let found = judge_endurance(&[a], &[b], 0.5);
     let (tip, _, lines) = found.comparison.unwrap().unwrap();
-    assert_eq!(tip, "313");
+    assert_eq!(tip, "415");
     let line = |what| lines.iter().find(|l| l.what == what).unwrap();
     let resistance = line(ComparedWhat::Resistance);
     assert_eq!(resistance.change, Change::MovedUp);
@@ -161,4 +161,28 @@ fn charge_runs_on_from_one_recording_to_the_next() {
         .find(|p| p.recording_index == 1)
         .unwrap();
     assert!(second.drawn_a_s >= single);
+}
+
+#[test]
+fn only_a_pressure_that_falls_reaches_the_need_and_one_above_it_has_not() {
+    let held = |from: f64, to: f64| {
+        let points = [0.1, 0.3, 0.5, 0.7].map(|x| ChargePoint {
+            used_ratio: x,
+            value: Estimate::new(from + (to - from) * (x - 0.1) / 0.6, 0.5, 0.0),
+        });
+        fit_against_charge(&points).unwrap()
+    };
+    let word = |from, to| falls_to(&held(from, to), 100.0).unwrap();
+    assert!(matches!(word(120.0, 80.0), ReachesLimit::At { .. }));
+    for (from, to) in [(130.0, 125.0), (125.0, 130.0)] {
+        let found = word(from, to);
+        assert_eq!(found, ReachesLimit::NotWithin { used_ratio: 0.7 }, "{from}");
+    }
+    for (from, to) in [(90.0, 80.0), (80.0, 90.0)] {
+        assert!(
+            matches!(word(from, to), ReachesLimit::Already { .. }),
+            "{from}"
+        );
+    }
+    assert_eq!(word(90.0, 110.0), ReachesLimit::CannotTell);
 }

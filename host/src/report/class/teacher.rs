@@ -191,7 +191,7 @@ fn students(class: &ClassFindings, show: Show) -> Table {
     }
     columns.extend([
         numbers("Bursts", ""),
-        numbers("Flow against reference", "%"),
+        numbers("Deviation", "%"),
         numbers("95 % interval", "%"),
         numbers("z", ""),
         column("Score"),

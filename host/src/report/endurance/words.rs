@@ -243,7 +243,19 @@ pub(super) fn compared(i: usize, line: &Compared, show: Show) -> Sentence {
         ": ",
         word,
         "; second over first ",
-        interval(show, Kind::Percent, &line.ratio, &at("ratio")),
+        show.fixed(
+            Kind::Percent,
+            line.ratio.interval_95.low,
+            0,
+            at("ratio/low_95")
+        ),
+        " to ",
+        show.fixed(
+            Kind::Percent,
+            line.ratio.interval_95.high,
+            0,
+            at("ratio/high_95")
+        ),
         "."
     ];
     if line.change == Change::DidNotMove {

@@ -11,7 +11,7 @@ const LEFT: f64 = 46.0;
 const RIGHT: f64 = 16.0;
 const TOP: f64 = 40.0;
 const PANEL: f64 = 132.0;
-const GAP: f64 = 46.0;
+const GAP: f64 = 54.0;
 const LABEL: f64 = 12.5;
 
 /// One panel: what is drawn of each burst.

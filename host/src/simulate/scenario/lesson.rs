@@ -32,7 +32,7 @@ const CLASS: [(&str, &str, f64, f64); 6] = [
     ("Birch", "1", 1.004, 0.05),
     ("Cedar", "1", 1.011, 0.04),
     ("Elm", "2", 0.994, 0.04),
-    ("Hazel", "2", 1.160, 0.05),
+    ("Hazel", "2", 1.130, 0.05),
     ("Rowan", "2", 0.998, 0.03),
 ];
 
@@ -115,17 +115,16 @@ pub fn batteries(seed: u64) -> [Scenario; 2] {
 fn on_battery(seed: u64, i: u64, name: &'static str, rig: RigDesign) -> Scenario {
     let own = seed.wrapping_mul(64).wrapping_add(32 + i);
     let mut random = RandomStream::new(own, Part::Scenario);
-    let mut plan = PlanBuilder::new(&mut random, (6.0, 8.0), (3.0, 6.0));
+    let mut plan = PlanBuilder::new(&mut random, (10.0, 14.0), (3.0, 6.0));
     plan.open(1);
     plan.sync();
     plan.act(set_up("battery fresh from the charger"));
     plan.rounds(&[1, 2, 3, 4], 1);
-    for tip in [TIP_521, TIP_415] {
-        plan.change_tip(tip, 1, true);
-        plan.rounds(&[2, 3, 4], 1);
-    }
-    plan.change_tip(TIP_313, 4, true);
-    for _ in 0..22 {
+    plan.change_tip(TIP_521, 2, true);
+    plan.rounds(&[2, 3, 4], 1);
+    plan.change_tip(TIP_415, 1, true);
+    plan.rounds(&[1, 2, 3, 4], 1);
+    for _ in 0..24 {
         plan.spray(4);
     }
     plan.act(Action::Wait(3.0));
