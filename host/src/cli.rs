@@ -6,8 +6,10 @@
 
 pub mod args;
 mod calibrate;
+mod class;
 mod completions;
 mod demo;
+mod endurance;
 mod hints;
 mod import;
 mod local;
@@ -96,6 +98,8 @@ pub fn run(cli: &Cli) -> Outcome {
         Verb::New(args) => new::run(args),
         Verb::Wall(args) => wall::run(args),
         Verb::Report(args) => report::run(args),
+        Verb::Class(args) => class::run(args),
+        Verb::Endurance(args) => endurance::run(args),
         Verb::Completions(args) => completions::run(args),
         Verb::Man(args) => man::run(args),
     };

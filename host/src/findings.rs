@@ -13,6 +13,7 @@ use crate::analysis::supply_curve::{Crossing, SupplyCurve};
 use crate::analysis::tail_threshold::{Grade, TailThreshold};
 use crate::analysis::verdict::Verdict;
 use crate::analysis::window::Window;
+use crate::energy_findings::EnergyFinding;
 use crate::estimate::Estimate;
 use crate::recording::LoadDefect;
 use crate::recording::notes::Note;
@@ -129,4 +130,6 @@ pub struct Findings {
     pub supply: Vec<SupplyCurve>,
     /// One verdict a setting (its latest state), the main subject first.
     pub verdicts: Vec<Verdict>,
+    /// Power and charge; `None` when no supply voltage was logged.
+    pub energy: Option<EnergyFinding>,
 }

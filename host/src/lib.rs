@@ -7,7 +7,9 @@
 
 pub mod analysis;
 pub mod calibrate;
+pub mod class_findings;
 pub mod cli;
+pub mod energy_findings;
 pub mod estimate;
 pub mod findings;
 pub mod interchange;

@@ -10,7 +10,10 @@
 
 mod apply;
 mod clock_of;
+pub mod class_of;
 mod conclude;
+pub mod endurance_of;
+mod energy_of;
 mod notes_of;
 pub mod plan_tip;
 mod signal_of;
@@ -108,6 +111,15 @@ pub fn conclude_measured(recording: &Recording, measured: Measured) -> Findings 
         alignment: &alignment,
         common: &common,
     });
+    let has_electric = !signal.slow.supply_v.value.is_empty();
+    let energy = has_electric.then(|| {
+        energy_of::energy_of(energy_of::Sources {
+            signal: &signal,
+            bursts: &found,
+            supply: &concluded.supply,
+            notes: &notes,
+        })
+    });
     Findings {
         name: recording.name.clone(),
         is_simulated: recording.is_simulated,
@@ -125,6 +137,7 @@ pub fn conclude_measured(recording: &Recording, measured: Measured) -> Findings 
         groups: concluded.groups,
         supply: concluded.supply,
         verdicts: concluded.verdicts,
+        energy,
     }
 }
 

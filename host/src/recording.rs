@@ -13,6 +13,7 @@ pub mod load;
 pub mod log;
 pub mod notes;
 pub mod review;
+pub mod roster;
 mod rows;
 pub mod samples;
 pub mod settings;

@@ -8,6 +8,8 @@
 mod card;
 mod card_data;
 mod cautions;
+pub mod class;
+pub mod endurance;
 mod figure;
 mod html;
 mod json;
@@ -179,6 +181,42 @@ pub fn write(
         fs::rename(part, &path).map_err(|source| ReportError::Write { path, source })?;
     }
     Ok(written(folder, &files))
+}
+
+/// Writes files into a folder, which is made when it is not there: each under another name first, then
+/// moved into place.
+///
+/// *Errors*: [`ReportError::Exists`] when one of `guarded` is there already (then nothing was touched), and
+/// [`ReportError::Write`].
+pub(crate) fn write_files(
+    folder: &Path,
+    files: &[ReportFile],
+    guarded: &[&str],
+) -> Result<(), ReportError> {
+    for name in guarded {
+        let path = folder.join(name);
+        if path.exists() {
+            return Err(ReportError::Exists { path });
+        }
+    }
+    for file in files {
+        let path = folder.join(&file.name);
+        if let Some(parent) = path.parent() {
+            fs::create_dir_all(parent).map_err(|source| ReportError::Write {
+                path: parent.to_owned(),
+                source,
+            })?;
+        }
+    }
+    let parts = files
+        .iter()
+        .map(|f| write_part(folder, f))
+        .collect::<Result<Vec<_>, _>>()?;
+    for (part, file) in parts.iter().zip(files) {
+        let path = folder.join(&file.name);
+        fs::rename(part, &path).map_err(|source| ReportError::Write { path, source })?;
+    }
+    Ok(())
 }
 
 fn write_part(folder: &Path, file: &ReportFile) -> Result<PathBuf, ReportError> {

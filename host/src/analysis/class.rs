@@ -10,7 +10,9 @@
 //! against the reference by [`score_curve`]. Checked in `tests/tests/checks_anova.rs` and
 //! `tests/tests/checks_apply_class.rs`.
 
+pub mod consensus;
 mod precision;
+pub mod robust;
 
 use std::collections::BTreeMap;
 

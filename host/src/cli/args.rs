@@ -2,6 +2,7 @@
 
 mod bench;
 mod calibrate;
+mod handout;
 
 use std::path::PathBuf;
 
@@ -9,6 +10,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub use bench::{NewArgs, NoteArgs, PageArgs, RecordArgs, WallArgs};
 pub use calibrate::CalibrateArgs;
+pub use handout::{ClassArgs, EnduranceArgs};
 
 use crate::units::{FlowUnit, OrificeUnit, PressureUnit, UnitChoice};
 
@@ -52,6 +54,12 @@ pub enum Verb {
     Import(ImportArgs),
     /// Align, fit, decide, and write the report of one or more recordings.
     Report(ReportArgs),
+    /// Hold a class against a reference: a page for the teacher, a worksheet for each student.
+    #[command(after_help = handout::CLASS_HELP)]
+    Class(ClassArgs),
+    /// What a cordless pump pushes and for how long, and two batteries compared.
+    #[command(after_help = handout::ENDURANCE_HELP)]
+    Endurance(EnduranceArgs),
     /// Print the completions of a shell.
     Completions(CompletionsArgs),
     /// Print the manual page.
@@ -129,6 +137,9 @@ pub struct DemoArgs {
     /// Folder to put the recordings and reports in; must not exist yet.
     #[arg(long, value_name = "FOLDER", default_value = "tipcurve-demo")]
     pub output: PathBuf,
+    /// Make the recordings of the lesson instead: a class of six with its roster, and two batteries.
+    #[arg(long, conflicts_with = "json")]
+    pub lesson: bool,
     /// Replace the folder of an earlier demo.
     #[arg(long)]
     pub force: bool,

@@ -4,6 +4,10 @@
 pub(super) fn hint_for(message: &str) -> Option<&'static str> {
     const HINTS: &[(&str, &str)] = &[
         (
+            "class.toml: not found",
+            "`tipcurve class FOLDER --template` writes one to fill in, with a block for each recording",
+        ),
+        (
             "there is a report already",
             "add --force to replace it, or choose another folder with --output",
         ),

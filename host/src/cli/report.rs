@@ -69,12 +69,17 @@ pub(super) fn report_one(
 ) -> Result<(Findings, PathBuf), Stop> {
     let loaded = load(recording).map_err(Stop::bad_input)?;
     let findings = analyse(&loaded);
-    let written = report::write(&findings, units, output, options).map_err(|e| match e {
-        ReportError::Exists { .. } => Stop::bad_input(e),
-        other => Stop::failed(other),
-    })?;
+    let written = report::write(&findings, units, output, options).map_err(writing_failed)?;
     table::write_bursts(&findings, output).map_err(Stop::failed)?;
     Ok((findings, written.report))
+}
+
+/// A report in the way is the user's to decide on; anything else is a failure.
+pub(super) fn writing_failed(error: ReportError) -> Stop {
+    match error {
+        ReportError::Exists { .. } => Stop::bad_input(error),
+        other => Stop::failed(other),
+    }
 }
 
 /// What the terminal says of one recording: words, or the results as JSON.

@@ -43,6 +43,12 @@ impl fmt::Display for Place {
 /// What is wrong.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum What {
+    /// A roster that contradicts itself.
+    #[error("{message}; nothing was made")]
+    Roster {
+        /// What, and what to do.
+        message: String,
+    },
     /// The file is not there.
     #[error("not found")]
     NotFound,

@@ -6,7 +6,10 @@
 
 mod axis;
 mod canvas;
+mod class_curves;
+mod class_place;
 mod curves;
+mod energy;
 pub(crate) mod label;
 mod moved;
 pub(crate) mod palette;
@@ -14,7 +17,10 @@ mod tails;
 mod trace;
 mod window;
 
+pub(crate) use class_curves::{CurveLine, draw_class_curves};
+pub(crate) use class_place::{Place, draw_class_place};
 pub(crate) use curves::draw_curves;
+pub(crate) use energy::{SupplyLine, draw_energy, draw_supply};
 pub(crate) use moved::draw_moved;
 pub(crate) use tails::draw_tails;
 pub(crate) use trace::draw_trace;

@@ -12,9 +12,8 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use super::cautions::ALWAYS;
 use super::view::{FigureView, MethodItem, View};
 use super::{FIGURE_FOLDER, Options, RESULT_FILE, ReportFile};
-use parts::figure;
-
-pub(crate) use parts::{caution, head, sentence};
+pub(crate) use parts::{caution, figure, head, sentence};
+pub(crate) use tables::table;
 
 /// Figures as files of their own, wide.
 pub(crate) fn figure_files(view: &View) -> Vec<ReportFile> {
@@ -104,7 +103,8 @@ fn masthead(view: &View) -> Markup {
     }
 }
 
-fn safety() -> Markup {
+/// What is said on every page, whatever the answer.
+pub(crate) fn safety() -> Markup {
     html! {
         section.safety aria-labelledby="safety" {
             h2 #safety { "Before you touch the rig" }
@@ -117,7 +117,8 @@ fn safety() -> Markup {
     }
 }
 
-fn method(items: &[MethodItem]) -> Markup {
+/// How it was computed.
+pub(crate) fn method(items: &[MethodItem]) -> Markup {
     html! {
         section #method aria-labelledby="method-title" {
             h2 #method-title { "Method" }
@@ -148,6 +149,11 @@ fn footer(options: &Options) -> Markup {
             }
         }
     }
+}
+
+/// Style sheet of a page.
+pub(crate) const fn style_page() -> &'static str {
+    style::PAGE
 }
 
 /// Style sheet of a setting card.

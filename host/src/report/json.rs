@@ -10,9 +10,12 @@ mod groups;
 mod recording;
 mod verdicts;
 
+pub(crate) use groups::Refusal;
+
 use serde::Serialize;
 
 use super::Options;
+use crate::estimate::bracketed::Bracketed;
 use crate::estimate::{Estimate, Interval};
 use crate::findings::Findings;
 use crate::units::UnitChoice;
@@ -45,11 +48,23 @@ pub(crate) struct Document {
     files: Vec<String>,
 }
 
+/// What made a file, and when.
 #[derive(Debug, Serialize)]
-struct MadeBy {
+pub(crate) struct MadeBy {
     program: &'static str,
     version: &'static str,
     made_at: Option<String>,
+}
+
+impl MadeBy {
+    /// This program, at a time that the caller read off a clock.
+    pub(crate) fn new(made_at: Option<String>) -> Self {
+        Self {
+            program: env!("CARGO_PKG_NAME"),
+            version: env!("CARGO_PKG_VERSION"),
+            made_at,
+        }
+    }
 }
 
 impl Document {
@@ -63,11 +78,7 @@ impl Document {
         Self {
             schema: SCHEMA,
             schema_version: SCHEMA_VERSION,
-            made_by: MadeBy {
-                program: env!("CARGO_PKG_NAME"),
-                version: env!("CARGO_PKG_VERSION"),
-                made_at: options.made_at.clone(),
-            },
+            made_by: MadeBy::new(options.made_at.clone()),
             units_shown: units,
             recording: recording::Recording::new(findings),
             verdicts: verdicts::mirror(findings),
@@ -131,6 +142,24 @@ impl From<&Estimate> for Value {
 pub(crate) struct Range {
     low: Option<f64>,
     high: Option<f64>,
+}
+
+/// A value with a lopsided interval.
+#[derive(Debug, Serialize)]
+pub(crate) struct Spread {
+    value: Option<f64>,
+    low_95: Option<f64>,
+    high_95: Option<f64>,
+}
+
+impl From<&Bracketed> for Spread {
+    fn from(b: &Bracketed) -> Self {
+        Self {
+            value: finite(b.value),
+            low_95: finite(b.interval_95.low),
+            high_95: finite(b.interval_95.high),
+        }
+    }
 }
 
 impl From<&Interval> for Range {

@@ -37,6 +37,12 @@ pub(crate) enum Kind {
     Time,
     /// Frequency.
     Frequency,
+    /// A longer duration, s to minutes.
+    Minutes,
+    /// Charge, A s to ampere-hours.
+    Charge,
+    /// Resistance, ohm to milliohm.
+    Resistance,
     /// Voltage.
     Voltage,
     /// Power.
@@ -73,6 +79,9 @@ impl Show {
             Kind::Film => si * 1e6,
             Kind::Percent => si * 100.0,
             Kind::PerLitre => si * crate::units::M3_PER_L,
+            Kind::Minutes => si / 60.0,
+            Kind::Charge => si / 3600.0,
+            Kind::Resistance => si * 1e3,
             Kind::LinearTerm => pressure(si) * self.units.flow.in_m3_per_s(),
             Kind::QuadraticTerm => pressure(si) * self.units.flow.in_m3_per_s().powi(2),
             Kind::TemperatureDifference
@@ -105,6 +114,9 @@ impl Show {
             Kind::Plain | Kind::Count => "",
             Kind::Time => "s",
             Kind::Frequency => "Hz",
+            Kind::Minutes => "min",
+            Kind::Charge => "Ah",
+            Kind::Resistance => "m\u{3a9}",
             Kind::Voltage => "V",
             Kind::Power => "W",
             Kind::Speed => "m/s",
@@ -209,6 +221,29 @@ impl Show {
             key: key.into(),
         })
         .into()
+    }
+
+    /// A deviation in percent with its sign, rounded to its expanded uncertainty where that is known.
+    pub(crate) fn deviation(
+        self,
+        ratio: f64,
+        expanded: Option<f64>,
+        key: impl Into<String>,
+    ) -> Piece {
+        let decimals =
+            expanded.map_or(1, |u| self.decimals_by(Kind::Percent, ratio, u).clamp(0, 1));
+        match self.bare_fixed(Kind::Percent, ratio, decimals, key) {
+            Piece::Number(number) => {
+                let is_zero = number.text.chars().all(|c| matches!(c, '0' | '.'));
+                let text = if ratio > 0.0 && !is_zero {
+                    format!("+{}", number.text)
+                } else {
+                    number.text
+                };
+                Piece::Number(Number { text, ..number })
+            }
+            other => other,
+        }
     }
 
     /// A value whose expanded uncertainty is known, rounded to it, with unit but without the uncertainty.

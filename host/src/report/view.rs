@@ -10,10 +10,10 @@ mod table;
 mod tables;
 mod verdict;
 
-pub(crate) use figures::FigureView;
+pub(crate) use figures::{ENERGY_CAPTION, FigureView};
 pub(crate) use header::{Header, Notice};
 pub(crate) use method::MethodItem;
-pub(crate) use table::{Align, Row, Table};
+pub(crate) use table::{Align, Row, Table, numbers, words};
 pub(crate) use verdict::{VerdictView, setting_name};
 
 use super::figure::{FigureError, Source};

@@ -1,12 +1,13 @@
 //! A scenario: a rig, coatings, tips, a person and a plan, from which one recording follows.
 //!
 //! [`demo`] gives the day at the yard that `tipcurve demo` shows; [`trial`] gives one recording of
-//! a chosen kind with its physics drawn from a seed. Every name in either is invented.
+//! a chosen kind with its physics drawn from a seed; [`lesson`] a class and two batteries. Every name in either is invented.
 
 pub mod advice;
 pub mod clear;
 pub mod demo;
 pub mod draw;
+pub mod lesson;
 pub mod plan;
 pub mod size;
 pub mod trial;

@@ -52,6 +52,7 @@ pub(crate) fn empty() -> Findings {
         groups: Vec::new(),
         supply: Vec::new(),
         verdicts: Vec::new(),
+        energy: None,
     }
 }
 

@@ -86,8 +86,9 @@ struct Point {
 }
 
 /// Why there is no curve: `reason` is the word, its numbers stand beside it.
+/// Why a group has no curve.
 #[derive(Debug, Default, Serialize)]
-struct Refusal {
+pub(crate) struct Refusal {
     reason: &'static str,
     n_distinct: Option<usize>,
     distinct_pa: Option<Vec<Option<f64>>>,
@@ -106,7 +107,8 @@ struct Refusal {
 }
 
 impl Refusal {
-    fn new(refusal: &CurveRefusal) -> Self {
+    /// Mirrors a refusal.
+    pub(crate) fn new(refusal: &CurveRefusal) -> Self {
         let list = |pa: &[f64]| Some(pa.iter().map(|p| finite(*p)).collect());
         match refusal {
             CurveRefusal::NoPoints => Self {

@@ -2,7 +2,8 @@
 
 use crate::report::card_data::slug;
 use crate::report::figure::{
-    FigureError, Source, Width, draw_curves, draw_moved, draw_tails, draw_trace, draw_window,
+    FigureError, Source, Width, draw_curves, draw_energy, draw_moved, draw_tails, draw_trace,
+    draw_window,
 };
 use crate::report::piece::{Sentence, say};
 use crate::report::wording::count;
@@ -59,9 +60,36 @@ pub(super) fn figures(source: Source) -> Result<Vec<FigureView>, FigureError> {
             draw_curves(source, w)
         })?,
         both(tails_words(source), Width::Wide, |w| draw_tails(source, w))?,
+        energy_figure(source)?,
         both(trace_words(source), Width::Wide, |w| draw_trace(source, w))?,
     ];
     Ok(list.into_iter().flatten().collect())
+}
+
+/// How to read the figure of power and charge.
+pub(crate) const ENERGY_CAPTION: &str = "One mark a burst; hollow: below full control. Above: power taken from the battery and power that \
+     reached the coating; the distance is lost in motor, gear and pump. Middle: how far the pressure falls when \
+     the trigger opens. Below: battery voltage while spraying.";
+
+/// Power and charge, on a rig with a battery.
+fn energy_figure(source: Source) -> Result<Option<FigureView>, FigureError> {
+    let Some(energy) = &source.findings.energy else {
+        return Ok(None);
+    };
+    if source.findings.settings.limits.battery_v.is_none() {
+        return Ok(None);
+    }
+    let words = Words {
+        id: "energy".to_owned(),
+        file: "energy.svg".to_owned(),
+        title: "As the battery empties",
+        caption: Sentence::from(ENERGY_CAPTION),
+        description: format!(
+            "Power, sag and battery voltage of {} bursts against the charge drawn. The bursts stand in their table.",
+            energy.points.len()
+        ),
+    };
+    both(words, Width::Wide, |w| draw_energy(energy, source.show, w))
 }
 
 fn curves_words(source: Source) -> Words {

@@ -27,18 +27,18 @@ use super::{
 
 /// Coatings by position.
 const PRIMER: usize = 0;
-const ENAMEL: usize = 1;
+pub(super) const ENAMEL: usize = 1;
 const STAIN: usize = 2;
 
 /// Tips by position.
 const TIP_209: usize = 0;
 const TIP_311: usize = 1;
-const TIP_313: usize = 2;
-const TIP_415: usize = 3;
-const TIP_521: usize = 4;
+pub(super) const TIP_313: usize = 2;
+pub(super) const TIP_415: usize = 3;
+pub(super) const TIP_521: usize = 4;
 
 /// Temperature of shop and coatings.
-const SHOP_K: f64 = 293.15;
+pub(super) const SHOP_K: f64 = 293.15;
 
 /// The day's recordings, in order.
 ///
@@ -189,20 +189,20 @@ fn charge_that_ends(scenario: &Scenario, part: f64) -> f64 {
 }
 
 /// What differs from one recording of the day to the next.
-struct Day {
-    part: u64,
-    name: &'static str,
-    title: &'static str,
-    rig: RigDesign,
-    first: Setting,
-    plan: Vec<Action>,
-    start_h: f64,
-    style: TimeStyle,
-    watch_offset_s: f64,
+pub(super) struct Day {
+    pub(super) part: u64,
+    pub(super) name: &'static str,
+    pub(super) title: &'static str,
+    pub(super) rig: RigDesign,
+    pub(super) first: Setting,
+    pub(super) plan: Vec<Action>,
+    pub(super) start_h: f64,
+    pub(super) style: TimeStyle,
+    pub(super) watch_offset_s: f64,
 }
 
 impl Day {
-    fn scenario(self, seed: u64) -> Scenario {
+    pub(super) fn scenario(self, seed: u64) -> Scenario {
         Scenario {
             name: self.name.into(),
             title: self.title.into(),
@@ -251,7 +251,7 @@ impl Day {
     }
 }
 
-fn set_up(text: &'static str) -> Action {
+pub(super) fn set_up(text: &'static str) -> Action {
     Action::Write {
         event: "setup",
         text,
@@ -259,7 +259,7 @@ fn set_up(text: &'static str) -> Action {
     }
 }
 
-const fn setting(tip: usize, liquid: usize) -> Setting {
+pub(super) const fn setting(tip: usize, liquid: usize) -> Setting {
     Setting {
         tip,
         liquid,
@@ -295,7 +295,7 @@ const PASS: Pass = Pass {
 };
 
 /// The yard's box of tips. The `311` has seen a season.
-fn tips() -> Vec<TipPiece> {
+pub(super) fn tips() -> Vec<TipPiece> {
     let piece = |fan, thou, family, area_error, used_h| TipPiece {
         used_h,
         ..TipPiece::of_code(fan, thou, family, area_error, 2.4, 0.93)
@@ -357,7 +357,7 @@ fn coatings() -> Vec<Liquid> {
 }
 
 /// The corded bench pump: 207 bar, sized for half-millimetre tips.
-fn bench_pump() -> RigDesign {
+pub(super) fn bench_pump() -> RigDesign {
     size_rig(&Wanted {
         name: "corded bench pump".into(),
         tap: Tap::PumpOutlet,
@@ -380,7 +380,7 @@ fn bench_pump() -> RigDesign {
 }
 
 /// The cordless cup pump: 138 bar, 18 V, 2 Ah, sized for tips up to 0.41 mm.
-fn cordless_pump(charge: f64) -> RigDesign {
+pub(super) fn cordless_pump(charge: f64) -> RigDesign {
     let mut rig = size_rig(&Wanted {
         name: "cordless cup pump".into(),
         tap: Tap::GunInlet,
@@ -414,7 +414,7 @@ fn marks(list: &[(&str, f64)]) -> Vec<(String, f64)> {
 }
 
 /// Transducer, meter and clock of the yard's logger.
-fn instruments(rig: &RigDesign) -> Instruments {
+pub(super) fn instruments(rig: &RigDesign) -> Instruments {
     let is_cordless = matches!(rig.supply, Supply::Battery { .. });
     Instruments {
         transducer: Transducer {
