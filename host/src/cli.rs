@@ -5,14 +5,18 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)] // The one place that may.
 
 pub mod args;
+mod compare;
 mod completions;
 mod demo;
+mod export;
 mod hints;
 mod import;
 mod local;
 mod man;
+mod nearest;
 mod new;
 mod note;
+mod plan;
 mod record;
 mod report;
 mod terminal;
@@ -77,6 +81,9 @@ pub fn run(cli: &Cli) -> Outcome {
         Verb::New(args) => new::run(args),
         Verb::Wall(args) => wall::run(args),
         Verb::Report(args) => report::run(args),
+        Verb::Plan(args) => plan::run(args),
+        Verb::Compare(args) => compare::run(args),
+        Verb::Export(args) => export::run(args),
         Verb::Completions(args) => completions::run(args),
         Verb::Man(args) => man::run(args),
     };

@@ -7,11 +7,15 @@
 //! 5. Groups ([`states`]): one nozzle curve each, parted where temperature or the curve itself stepped.
 //! 6. Supply, tail threshold, window, verdict ([`conclude`]).
 
+pub mod compare_days;
 mod conclude;
 mod notes_of;
+pub mod plan_box;
+pub mod plan_job;
 pub mod plan_tip;
 mod signal_of;
 mod states;
+pub mod summarise;
 
 pub(crate) use notes_of::setting_cells;
 pub(crate) use signal_of::{flow_meter, pressure_sensor};

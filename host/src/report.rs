@@ -8,11 +8,14 @@
 mod card;
 mod card_data;
 mod cautions;
+pub mod compare;
 mod figure;
 mod html;
 mod json;
 mod number;
 mod piece;
+pub mod plan;
+pub mod season;
 mod text;
 mod view;
 mod wording;
@@ -179,6 +182,37 @@ pub fn write(
         fs::rename(part, &path).map_err(|source| ReportError::Write { path, source })?;
     }
     Ok(written(folder, &files))
+}
+
+/// Writes files into a folder, which is made when it is not there: all under other names first, then into
+/// place. Nothing is touched when one is there already and `overwrite` is false.
+fn write_files(
+    folder: &Path,
+    overwrite: bool,
+    render: impl FnOnce() -> Result<Vec<ReportFile>, ReportError>,
+) -> Result<(), ReportError> {
+    let files = render()?;
+    if !overwrite
+        && let Some(path) = files
+            .iter()
+            .map(|f| folder.join(&f.name))
+            .find(|p| p.exists())
+    {
+        return Err(ReportError::Exists { path });
+    }
+    fs::create_dir_all(folder).map_err(|source| ReportError::Write {
+        path: folder.to_owned(),
+        source,
+    })?;
+    let parts = files
+        .iter()
+        .map(|f| write_part(folder, f))
+        .collect::<Result<Vec<_>, _>>()?;
+    for (part, file) in parts.iter().zip(&files) {
+        let path = folder.join(&file.name);
+        fs::rename(part, &path).map_err(|source| ReportError::Write { path, source })?;
+    }
+    Ok(())
 }
 
 fn write_part(folder: &Path, file: &ReportFile) -> Result<PathBuf, ReportError> {

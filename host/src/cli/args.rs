@@ -1,12 +1,14 @@
 //! Every option of every verb.
 
 mod bench;
+mod curves;
 
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub use bench::{NewArgs, NoteArgs, PageArgs, RecordArgs, WallArgs};
+pub use curves::{CompareArgs, ExportArgs, ExportFormat, PlanArgs};
 
 use crate::units::{FlowUnit, OrificeUnit, PressureUnit, UnitChoice};
 
@@ -48,6 +50,12 @@ pub enum Verb {
     Import(ImportArgs),
     /// Align, fit, decide, and write the report of one or more recordings.
     Report(ReportArgs),
+    /// Will this rig push this coating through this tip? From curves already measured.
+    Plan(PlanArgs),
+    /// Which curve moved between recordings, how much, how sure; or a whole season of them.
+    Compare(CompareArgs),
+    /// Write a recording out as plain text or Parquet.
+    Export(ExportArgs),
     /// Print the completions of a shell.
     Completions(CompletionsArgs),
     /// Print the manual page.

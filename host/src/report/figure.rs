@@ -9,13 +9,17 @@ mod canvas;
 mod curves;
 pub(crate) mod label;
 mod moved;
+mod moved_days;
 pub(crate) mod palette;
+mod season;
 mod tails;
 mod trace;
 mod window;
 
 pub(crate) use curves::draw_curves;
 pub(crate) use moved::draw_moved;
+pub(crate) use moved_days::{Days, draw_days};
+pub(crate) use season::{Trend, draw_trend};
 pub(crate) use tails::draw_tails;
 pub(crate) use trace::draw_trace;
 pub(crate) use window::draw_window;

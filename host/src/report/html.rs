@@ -12,9 +12,9 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use super::cautions::ALWAYS;
 use super::view::{FigureView, MethodItem, View};
 use super::{FIGURE_FOLDER, Options, RESULT_FILE, ReportFile};
-use parts::figure;
 
-pub(crate) use parts::{caution, head, sentence};
+pub(crate) use parts::{caution, figure, head, sentence};
+pub(crate) use tables::table;
 
 /// Figures as files of their own, wide.
 pub(crate) fn figure_files(view: &View) -> Vec<ReportFile> {
@@ -104,7 +104,8 @@ fn masthead(view: &View) -> Markup {
     }
 }
 
-fn safety() -> Markup {
+/// The cautions that every page says.
+pub(crate) fn safety() -> Markup {
     html! {
         section.safety aria-labelledby="safety" {
             h2 #safety { "Before you touch the rig" }
@@ -148,6 +149,26 @@ fn footer(options: &Options) -> Markup {
             }
         }
     }
+}
+
+/// The foot of a page whose numbers stand in `result`.
+pub(crate) fn made_by(options: &Options, result: &str) -> Markup {
+    html! {
+        footer {
+            p {
+                "Made by tipcurve"
+                @if let Some(at) = &options.made_at { ", " (at) }
+                ". Every number on this page stands in "
+                a href=(result) { (result) }
+                " with its SI value."
+            }
+        }
+    }
+}
+
+/// Style sheet of a page.
+pub(crate) const fn page_style() -> &'static str {
+    style::PAGE
 }
 
 /// Style sheet of a setting card.

@@ -79,7 +79,7 @@ pub(super) fn sign(state: State) -> Markup {
 }
 
 /// A figure with its caption, drawn for page and phone; the style sheet shows one.
-pub(super) fn figure(f: &FigureView) -> Markup {
+pub(crate) fn figure(f: &FigureView) -> Markup {
     html! {
         figure id=(f.id) {
             h3 { (f.title) }
