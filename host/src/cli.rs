@@ -19,6 +19,7 @@ mod note;
 mod plan;
 mod record;
 mod report;
+mod season;
 mod terminal;
 mod wall;
 

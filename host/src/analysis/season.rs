@@ -173,11 +173,11 @@ fn lower(text: &Option<String>) -> String {
 }
 
 /// Rows of one kind by a key, in order of each key's first row; within a key in order of time.
-fn grouped<'a>(
-    rows: &'a [SummaryRow],
+fn grouped(
+    rows: &[SummaryRow],
     kind: RowKind,
     key: impl Fn(&SummaryRow) -> String,
-) -> Vec<Vec<&'a SummaryRow>> {
+) -> Vec<Vec<&SummaryRow>> {
     let mut groups: std::collections::BTreeMap<String, Vec<&SummaryRow>> = Default::default();
     for row in rows.iter().filter(|r| r.kind == kind) {
         groups.entry(key(row)).or_default().push(row);

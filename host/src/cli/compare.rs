@@ -10,8 +10,12 @@ use super::Stop;
 use super::args::CompareArgs;
 use super::plan::read_all;
 use super::report::now;
+use super::terminal;
 
 pub(super) fn run(args: &CompareArgs) -> Result<(), Stop> {
+    if let Some(folder) = &args.season {
+        return super::season::run(args, folder);
+    }
     if let [only] = args.recordings.as_slice() {
         return Err(Stop::bad_input(format!(
             "{}: one recording has nothing to be compared with; name an earlier one too, or a folder of \
@@ -43,17 +47,18 @@ pub(super) fn run(args: &CompareArgs) -> Result<(), Stop> {
         Some(folder) => Some(write(&compared, &units, folder, &options(args)).map_err(stop)?),
     };
     if args.json {
-        println!("{}", json(&compared, &units).map_err(Stop::failed)?);
+        let said = json(&compared, &units).map_err(Stop::failed)?;
+        terminal::print(&format!("{said}\n"));
         return Ok(());
     }
-    print!("{}", text(&compared, &units));
+    terminal::print(&text(&compared, &units));
     if let Some(page) = page {
-        println!("page: {}", page.display());
+        terminal::print(&format!("page: {}\n", page.display()));
     }
     Ok(())
 }
 
-fn options(args: &CompareArgs) -> Options {
+pub(super) fn options(args: &CompareArgs) -> Options {
     Options {
         overwrite: args.force,
         made_at: Some(now()),
@@ -61,7 +66,7 @@ fn options(args: &CompareArgs) -> Options {
     }
 }
 
-fn stop(error: ReportError) -> Stop {
+pub(super) fn stop(error: ReportError) -> Stop {
     match error {
         ReportError::Exists { .. } => Stop::bad_input(error),
         other => Stop::failed(other),

@@ -41,9 +41,9 @@ pub(super) fn run(args: &PlanArgs) -> Result<(), Stop> {
 
 fn say(args: &PlanArgs, planned: &Planned) -> Result<(), Stop> {
     if args.json {
-        println!("{}", json(planned).map_err(Stop::failed)?);
+        terminal::print(&format!("{}\n", json(planned).map_err(Stop::failed)?));
     } else {
-        print!("{}", text(planned, &args.units.choice()));
+        terminal::print(&text(planned, &args.units.choice()));
     }
     Ok(())
 }

@@ -407,6 +407,12 @@ impl Box<'_> {
             tail_free,
             rated_pa: self.rated_pa,
             measured: seen.and_then(|c| point_of(c.group.crossing.as_ref()?, c.curve)),
+            recommended_pa: seen.and_then(|c| c.group.window.as_ref()?.recommended_pa),
+            verdict: seen.and_then(|c| {
+                let verdicts = &self.sources[c.source].verdicts;
+                let own = verdicts.iter().find(|v| v.group_index == c.group_index)?;
+                Some(own.kind)
+            }),
         };
         judge_outlook(&curve, supply, instruments, &ask)
     }

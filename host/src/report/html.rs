@@ -14,7 +14,6 @@ use super::view::{FigureView, MethodItem, View};
 use super::{FIGURE_FOLDER, Options, RESULT_FILE, ReportFile};
 
 pub(crate) use parts::{caution, figure, head, sentence};
-pub(crate) use tables::table;
 
 /// Figures as files of their own, wide.
 pub(crate) fn figure_files(view: &View) -> Vec<ReportFile> {

@@ -14,6 +14,7 @@ pub use json::json;
 use super::cautions::{Caution, SHORT};
 use super::number::{Kind, NBSP, Show};
 use super::piece::printable;
+use crate::analysis::answer::Answer;
 use crate::pipeline::plan_box::{BoxPlan, RatingOf};
 use crate::pipeline::plan_job::{JobError, JobPlan, JobQuestion};
 use crate::units::UnitChoice;
@@ -37,7 +38,13 @@ pub fn text(planned: &Planned, units: &UnitChoice) -> String {
         lines.extend(rows::table(planned, show));
     }
     let mut said: Vec<Caution> = Vec::new();
+    let is_box = planned.plan.tips.len() > 1;
     for (i, tip) in planned.plan.tips.iter().enumerate() {
+        let is_yes = tip.outlook.as_ref().is_ok_and(|o| o.answer == Answer::Yes);
+        if is_box && is_yes && planned.job.is_none() {
+            // The table says it; its reasons are a question of their own.
+            continue;
+        }
         lines.push(String::new());
         lines.extend(words::tip_lines(planned.plan, tip, show, &mut said));
         if let Some((question, jobs)) = planned.job
@@ -47,6 +54,9 @@ pub fn text(planned: &Planned, units: &UnitChoice) -> String {
         }
     }
     lines.push(String::new());
+    if is_box {
+        lines.push("More on one tip: add --tip CODE.".to_owned());
+    }
     lines.push(SHORT.to_owned());
     let mut out = lines.join("\n").replace(NBSP, " ");
     out.push('\n');

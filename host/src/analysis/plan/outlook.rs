@@ -13,6 +13,7 @@ use super::{Change, Need, PlanError, PlanReason, answer_need, find_changes};
 use crate::analysis::answer::Answer;
 use crate::analysis::supply_curve::{SupplyCurve, SupplyForm, stalled_level};
 use crate::analysis::thresholds::{MARGIN_RATIO, SAG_HOLDS_RATIO};
+use crate::analysis::verdict::VerdictKind;
 use crate::estimate::{Estimate, Interval};
 
 /// A curve is carried no further beyond its measured end than by this ratio: it is the least ratio
@@ -109,6 +110,11 @@ pub struct Ask {
     pub rated_pa: Option<f64>,
     /// What the rig was seen to hold with this very tip, where it was.
     pub measured: Option<HeldPoint>,
+    /// Pressure to set that the tip's own window gave, Pa, where it has one.
+    pub recommended_pa: Option<f64>,
+    /// What its own recording decided of this very tip at full control, where it did: it has weighed grades and sag
+    /// together and comes before the two held against each other here.
+    pub verdict: Option<VerdictKind>,
 }
 
 /// The answer.
@@ -153,19 +159,15 @@ pub fn judge_outlook(
         tail_free_pa: ask.tail_free.bracketed(),
         rated_pa: ask.rated_pa,
     };
-    let (answer, reason) = answer_held(&held, &ask.tail_free, &need);
-    let closes = what_closes(&held, supply, ask, (answer, reason));
-    let changes = if answer == Answer::Yes {
-        Vec::new()
-    } else {
-        let found = find_changes(&(curve, supply, instruments), &crossing, &need, reason);
-        found
-            .into_iter()
-            .filter(|c| is_of_use(*c, closes, &held))
-            .collect()
-    };
+    let (answer, reason, closes) = decided(ask).unwrap_or_else(|| {
+        let (answer, reason) = answer_held(&held, &ask.tail_free, &need);
+        let closes = what_closes(&held, supply, ask, (answer, reason));
+        (answer, reason, closes)
+    });
+    let parts = (curve, supply, instruments);
+    let changes = changes_for(&parts, &crossing, &held, ask, (answer, reason, closes));
     let set_pa = (answer == Answer::Yes)
-        .then(|| pressure_to_set(&held, &ask.tail_free, ask.rated_pa))
+        .then(|| pressure_to_set(&held, ask))
         .flatten();
     Ok(Outlook {
         held,
@@ -177,6 +179,53 @@ pub fn judge_outlook(
         set_pa,
         flow_at_set_m3_per_s: set_pa.and_then(|p| curve.flow_at(p)),
     })
+}
+
+/// What the tip's own recording decided.
+fn decided(ask: &Ask) -> Option<(Answer, PlanReason, Closes)> {
+    let not_held = |closes| Some((Answer::No, PlanReason::PressureNotHeld, closes));
+    match ask.verdict? {
+        VerdictKind::HealthyWindow => {
+            Some((Answer::Yes, PlanReason::PressureHeld, Closes::Nothing))
+        }
+        VerdictKind::AtomisationLimit => not_held(Closes::Atomisation),
+        VerdictKind::SupplyLimit => not_held(Closes::Supply),
+        _ => None,
+    }
+}
+
+/// What would turn the answer and is of use at what closes the window.
+fn changes_for(
+    parts: &(&PredictedCurve, &SupplyCurve, Instruments),
+    crossing: &HeldPoint,
+    held: &Held,
+    ask: &Ask,
+    (answer, reason, closes): (Answer, PlanReason, Closes),
+) -> Vec<Change> {
+    let need = Need {
+        tail_free_pa: ask.tail_free.bracketed(),
+        rated_pa: ask.rated_pa,
+    };
+    let is_one_sided = matches!(
+        ask.tail_free,
+        TailFree::AtMost { .. } | TailFree::Above { .. }
+    );
+    match answer {
+        Answer::Yes => Vec::new(),
+        Answer::No if is_one_sided => {
+            let pressure_pa = match (closes, ask.rated_pa) {
+                (Closes::Rating, Some(rated)) => rated,
+                _ => held.low_pa.unwrap_or(0.0),
+            };
+            let change = Change::TailFreeAtMost { pressure_pa };
+            (pressure_pa > 0.0).then_some(change).into_iter().collect()
+        }
+        Answer::CannotTell if is_one_sided => vec![Change::BurstWithThisTip],
+        _ => find_changes(parts, crossing, &need, reason)
+            .into_iter()
+            .filter(|c| is_of_use(*c, closes, held))
+            .collect(),
+    }
 }
 
 fn known(point: HeldPoint, is_carried: bool) -> Held {
@@ -294,12 +343,16 @@ fn is_of_use(change: Change, closes: Closes, held: &Held) -> bool {
     }
 }
 
-/// The lowest tail-free pressure with its margin, as the window of a report has it.
-fn pressure_to_set(held: &Held, tail_free: &TailFree, rated_pa: Option<f64>) -> Option<f64> {
-    let cap = held.low_pa?.min(rated_pa.unwrap_or(f64::INFINITY));
-    let (from, safe) = match tail_free {
+/// What the tip's own window says; without one, the lowest tail-free pressure with its margin in the same way.
+fn pressure_to_set(held: &Held, ask: &Ask) -> Option<f64> {
+    let rated_pa = ask.rated_pa.unwrap_or(f64::INFINITY);
+    if let Some(set) = ask.recommended_pa.filter(|p| *p <= held.high_pa) {
+        return Some(set.min(rated_pa));
+    }
+    let cap = held.low_pa?.min(rated_pa);
+    let (from, safe) = match ask.tail_free {
         TailFree::Bracketed { pressure_pa } => (pressure_pa.value, pressure_pa.interval_95().high),
-        TailFree::AtMost { pressure_pa } => (*pressure_pa, *pressure_pa),
+        TailFree::AtMost { pressure_pa } => (pressure_pa, pressure_pa),
         TailFree::Above { .. } | TailFree::NotGraded => return None,
     };
     let least = from * (1.0 + MARGIN_RATIO);

@@ -65,7 +65,7 @@ fn thinner(
     let groups = || sources.iter().flat_map(|f| &f.groups).filter(of_material);
     match question.thinner_ratio {
         None if main.group.material == material => Ok(main.group.thinner_ratio),
-        None => Ok(groups().last().map_or(0.0, |g| g.group.thinner_ratio)),
+        None => Ok(groups().next_back().map_or(0.0, |g| g.group.thinner_ratio)),
         Some(asked) => {
             let is_asked = |g: &GroupFinding| (g.group.thinner_ratio - asked).abs() <= SAME_THINNER;
             if groups().any(is_asked) {
@@ -74,6 +74,7 @@ fn thinner(
             let percent = |ratio: f64| format!("{}", (1000.0 * ratio).round() / 10.0);
             let mut measured: Vec<String> =
                 groups().map(|g| percent(g.group.thinner_ratio)).collect();
+            measured.sort();
             measured.dedup();
             Err(BoxError::NoSuchThinner {
                 material: material.to_owned(),

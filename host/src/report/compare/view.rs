@@ -85,7 +85,7 @@ fn day(
     if parts.is_empty() {
         let cause = cause(before, after, None, moved.supply.as_ref().ok());
         parts.push(PartView {
-            heading: Sentence::from("Pump"),
+            heading: Sentence::from("The pump alone"),
             facts: supply,
             state: cause.state,
             headline: cause.headline,

@@ -10,13 +10,13 @@ use crate::report::cautions::{Caution, beside_advice};
 use crate::report::number::{Kind, Show};
 use crate::report::piece::{Sentence, say};
 
-/// "rose", "fell", "did not move" or "cannot be told".
+/// "rose", "fell", "did not move" or that it cannot be told.
 pub(crate) const fn moved(change: Change) -> &'static str {
     match change {
         Change::MovedUp => "rose",
         Change::MovedDown => "fell",
         Change::DidNotMove => "did not move",
-        Change::CannotTell => "cannot be told",
+        Change::CannotTell => "may or may not have moved",
     }
 }
 

@@ -6,7 +6,7 @@ use super::parts::sentence;
 use crate::report::view::{Align, Row, Table};
 
 /// A table with heading and caption.
-pub(crate) fn table(t: &Table) -> Markup {
+pub(super) fn table(t: &Table) -> Markup {
     let title = format!("{}-title", t.id);
     html! {
         section id=(t.id) aria-labelledby=(title) {

@@ -1,9 +1,9 @@
 //! The box at a glance: one line a tip, columns set under each other.
 
 use super::Planned;
-use super::words::{answer_word, held_words, need_words};
+use super::words::{answer_word, held_words, need_words, orifice_words};
 use crate::pipeline::plan_box::TipPlan;
-use crate::report::number::{Kind, Show};
+use crate::report::number::Show;
 use crate::report::piece::printable;
 
 const NONE: &str = "\u{2013}";
@@ -14,6 +14,7 @@ pub(super) fn table(planned: &Planned, show: Show) -> Vec<String> {
         [
             "Tip",
             "Orifice",
+            "Curve",
             "Will it do?",
             "The rig holds",
             "Tails gone from",
@@ -27,15 +28,22 @@ pub(super) fn table(planned: &Planned, show: Show) -> Vec<String> {
     align(&rows)
 }
 
-fn row(tip: &TipPlan, rated_pa: Option<f64>, show: Show) -> [String; 6] {
-    let orifice = tip.tip.orifice_diameter_m.map_or(NONE.to_owned(), |m| {
-        show.plain(Kind::Orifice, m, "").to_text()
-    });
+fn row(tip: &TipPlan, rated_pa: Option<f64>, show: Show) -> [String; 7] {
+    let orifice = tip
+        .tip
+        .orifice_diameter_m
+        .map_or(NONE.to_owned(), |m| orifice_words(show, m));
     let code = printable(&tip.tip.code);
+    let from = match (&tip.measured, &tip.outlook) {
+        (Some(_), _) => "measured",
+        (None, Ok(_)) => "predicted",
+        (None, Err(_)) => NONE,
+    };
     match &tip.outlook {
         Err(_) => [
             code,
             orifice,
+            from.to_owned(),
             "not known".to_owned(),
             NONE.to_owned(),
             NONE.to_owned(),
@@ -44,6 +52,7 @@ fn row(tip: &TipPlan, rated_pa: Option<f64>, show: Show) -> [String; 6] {
         Ok(o) => [
             code,
             orifice,
+            from.to_owned(),
             answer_word(o).to_owned(),
             held_words(o, show),
             need_words(&o.tail_free, show).unwrap_or_else(|| NONE.to_owned()),

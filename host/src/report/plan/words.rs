@@ -9,7 +9,7 @@ use crate::pipeline::plan_box::{BoxPlan, TipPlan, TipState};
 use crate::report::cautions::{Caution, beside_advice};
 use crate::report::number::{Kind, Show};
 use crate::report::piece::printable;
-use crate::units::{Metre, Pascal};
+use crate::units::{Metre, OrificeUnit, Pascal};
 
 /// Everything that is said of one tip; a caution that was said before is not repeated.
 pub(super) fn tip_lines(
@@ -93,9 +93,13 @@ fn basis(plan: &BoxPlan, tip: &TipPlan) -> String {
     format!("Measured itself in {name}.{state}")
 }
 
-/// "118 bar (105 to 125 bar)".
+/// "118 bar (105 to 125 bar)"; a pressure no finer than a gauge is read.
 fn bracket(show: Show, kind: Kind, b: &Bracketed) -> String {
     let i = b.interval_95;
+    if kind == Kind::Pressure {
+        let set = |pa: f64| show.setting(pa, None, "").to_text();
+        return format!("{} ({} to {})", set(b.value), set(i.low), set(i.high));
+    }
     let value = show.rounded(kind, b.value, 0.5 * (i.high - i.low), "");
     let between = show.between(kind, (i.low, String::new()), (i.high, String::new()));
     format!("{} ({})", value.to_text(), between.to_text())
@@ -122,7 +126,7 @@ fn held_sentence(o: &Outlook, show: Show) -> String {
     match (&o.held.best, o.held.low_pa) {
         (Some(point), _) => {
             let mut out = format!(
-                "{} with it at full trigger and passes {}",
+                "{} with it and passes {}",
                 bracket(show, Kind::Pressure, &point.pressure_pa),
                 bracket(show, Kind::Flow, &point.flow_m3_per_s)
             );
@@ -149,14 +153,11 @@ fn held_sentence(o: &Outlook, show: Show) -> String {
 pub(super) fn need_words(t: &TailFree, show: Show) -> Option<String> {
     let bar = |pa: f64| show.setting(pa, None, "").to_text();
     match t {
-        TailFree::Bracketed { pressure_pa: p } => Some(
-            show.plus_minus(
-                Kind::Pressure,
-                (p.value, String::new()),
-                (p.expanded_95(), String::new()),
-            )
-            .to_text(),
-        ),
+        TailFree::Bracketed { pressure_pa: p } => Some(format!(
+            "{} \u{b1} {}",
+            show.setting(p.value, None, "").to_text(),
+            show.setting(p.expanded_95(), None, "").to_text()
+        )),
         TailFree::AtMost { pressure_pa } => Some(format!("{} or less", bar(*pressure_pa))),
         TailFree::Above { pressure_pa } => Some(format!("above {}", bar(*pressure_pa))),
         TailFree::NotGraded => None,
@@ -317,15 +318,19 @@ fn label_words(plan: &BoxPlan, show: Show) -> String {
 /// Rounded down, so that the orifice named is held.
 fn floor_orifice(show: Show, orifice_m: f64) -> String {
     let step = match show.units.orifice {
-        crate::units::OrificeUnit::Mm => Metre::from_mm(0.01).si(),
-        crate::units::OrificeUnit::Thou => Metre::from_thou(1.0).si(),
+        OrificeUnit::Mm => Metre::from_mm(0.01).si(),
+        OrificeUnit::Thou => Metre::from_thou(1.0).si(),
     };
-    let down = (orifice_m / step + 1e-9).floor() * step;
+    orifice_words(show, (orifice_m / step + 1e-9).floor() * step)
+}
+
+/// An orifice as stamped: whole thousandths, hundredths of a millimetre.
+pub(super) fn orifice_words(show: Show, orifice_m: f64) -> String {
     let decimals = match show.units.orifice {
-        crate::units::OrificeUnit::Mm => 2,
-        crate::units::OrificeUnit::Thou => 0,
+        OrificeUnit::Mm => 2,
+        OrificeUnit::Thou => 0,
     };
-    show.fixed(Kind::Orifice, down, decimals, "").to_text()
+    show.fixed(Kind::Orifice, orifice_m, decimals, "").to_text()
 }
 
 /// A tip without a plan, in the reader's units.
@@ -335,7 +340,7 @@ fn refusal(e: &PlanError, show: Show) -> String {
             planned_m,
             nearest_m,
         } => {
-            let mm = |m: f64| show.plain(Kind::Orifice, m, "").to_text();
+            let mm = |m: f64| orifice_words(show, m);
             return format!(
                 "Its orifice of {} is more than twice or less than half of {}, the nearest one measured; record a tip \
                  nearer to it",

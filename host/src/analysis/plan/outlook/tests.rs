@@ -81,6 +81,8 @@ fn ask(tail_free: TailFree) -> Ask {
         tail_free,
         rated_pa: Some(2.0e7),
         measured: None,
+        recommended_pa: None,
+        verdict: None,
     }
 }
 
@@ -248,4 +250,28 @@ fn what_was_seen_with_this_very_tip_comes_before_what_is_computed() {
     let curve = curve(0.381, 50.0, 150.0);
     let out = judge_outlook(&curve, &pump(), Instruments::Same, &ask).unwrap();
     assert_eq!(out.held.best, Some(seen));
+}
+
+#[test]
+fn what_its_own_recording_decided_comes_first() {
+    use crate::analysis::verdict::VerdictKind;
+    let curve = curve(0.381, 50.0, 150.0);
+    let at = |verdict, tail_free| {
+        let ask = Ask {
+            verdict: Some(verdict),
+            ..ask(tail_free)
+        };
+        judge_outlook(&curve, &pump(), Instruments::Same, &ask).unwrap()
+    };
+    let held = plan(0.381, bracketed(60.0)).held.low_pa.unwrap();
+    let above = TailFree::Above { pressure_pa: held };
+    let no = at(VerdictKind::AtomisationLimit, above);
+    assert_eq!((no.answer, no.closes), (Answer::No, Closes::Atomisation));
+    assert_eq!(no.changes, [Change::TailFreeAtMost { pressure_pa: held }]);
+    let no = at(VerdictKind::SupplyLimit, above);
+    assert_eq!((no.answer, no.closes), (Answer::No, Closes::Supply));
+    assert_eq!(
+        at(VerdictKind::Undetermined, above).answer,
+        Answer::CannotTell
+    );
 }
