@@ -23,6 +23,7 @@ pub mod health;
 pub mod nozzle_curve;
 pub mod plan;
 pub mod ripple;
+pub mod season;
 pub mod signal;
 pub mod similarity;
 pub mod steady;

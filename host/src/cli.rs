@@ -10,15 +10,22 @@ mod class;
 mod completions;
 mod demo;
 mod endurance;
+mod compare;
+mod completions;
+mod demo;
+mod export;
 mod hints;
 mod import;
 mod local;
 mod man;
+mod nearest;
 mod new;
 mod note;
 mod prompt;
+mod plan;
 mod record;
 mod report;
+mod season;
 mod terminal;
 mod wall;
 
@@ -100,6 +107,9 @@ pub fn run(cli: &Cli) -> Outcome {
         Verb::Report(args) => report::run(args),
         Verb::Class(args) => class::run(args),
         Verb::Endurance(args) => endurance::run(args),
+        Verb::Plan(args) => plan::run(args),
+        Verb::Compare(args) => compare::run(args),
+        Verb::Export(args) => export::run(args),
         Verb::Completions(args) => completions::run(args),
         Verb::Man(args) => man::run(args),
     };

@@ -12,7 +12,7 @@ pub mod samples_csv;
 use std::path::{Path, PathBuf};
 use std::{fmt, fs, io};
 
-pub use export::{ExportError, export};
+pub use export::{ExportError, export, export_with};
 
 use crate::recording::fault::{Faults, FileFaults};
 use crate::recording::folder::CreateError;

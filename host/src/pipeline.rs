@@ -11,13 +11,17 @@
 mod apply;
 mod clock_of;
 pub mod class_of;
+pub mod compare_days;
 mod conclude;
 pub mod endurance_of;
 mod energy_of;
 mod notes_of;
+pub mod plan_box;
+pub mod plan_job;
 pub mod plan_tip;
 mod signal_of;
 mod states;
+pub mod summarise;
 
 pub(crate) use notes_of::setting_cells;
 pub(crate) use signal_of::{flow_meter, pressure_sensor};

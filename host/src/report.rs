@@ -8,13 +8,19 @@
 mod card;
 mod card_data;
 mod cautions;
+<<<<<<< HEAD
 pub mod class;
 pub mod endurance;
+=======
+pub mod compare;
+>>>>>>> verbs
 mod figure;
 mod html;
 mod json;
 mod number;
 mod piece;
+pub mod plan;
+pub mod season;
 mod text;
 mod view;
 mod wording;

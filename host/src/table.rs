@@ -3,6 +3,10 @@
 //! The burst table, one row a burst, units in the column names; an empty cell (`null` in Parquet) is
 //! "not known". Written as CSV always and as Parquet in the default build.
 
+pub mod interchange;
+pub mod season;
+
+use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 
 use crate::estimate::Estimate;
@@ -13,9 +17,9 @@ pub const BURSTS_CSV: &str = "bursts.csv";
 /// Name of the Parquet file.
 pub const BURSTS_PARQUET: &str = "bursts.parquet";
 
-/// Why a table was not written.
+/// Why a table was not written or read.
 #[derive(Debug, thiserror::Error)]
-#[error("{}: cannot write: {what}", path.display())]
+#[error("{}: {what}", path.display())]
 pub struct TableError {
     /// The file.
     path: PathBuf,
@@ -23,14 +27,31 @@ pub struct TableError {
     what: String,
 }
 
-/// One column of the burst table.
+impl TableError {
+    fn new(path: &Path, what: impl std::fmt::Display) -> Self {
+        Self {
+            path: path.to_owned(),
+            what: what.to_string(),
+        }
+    }
+}
+
+/// True when this build can read and write Parquet.
+pub const HAS_PARQUET: bool = cfg!(feature = "tables");
+
+/// Said when it cannot.
+pub const NO_PARQUET: &str = "this build of tipcurve has no Parquet; build it again with its default features \
+     (without --no-default-features)";
+
+/// One column of a table.
+#[derive(Debug, Clone, PartialEq)]
 enum Column {
-    Number(&'static str, Vec<Option<f64>>),
-    Text(&'static str, Vec<Option<String>>),
+    Number(Cow<'static, str>, Vec<Option<f64>>),
+    Text(Cow<'static, str>, Vec<Option<String>>),
 }
 
 impl Column {
-    fn name(&self) -> &'static str {
+    fn name(&self) -> &str {
         match self {
             Self::Number(name, _) | Self::Text(name, _) => name,
         }
@@ -46,17 +67,17 @@ impl Column {
 
 /// The burst table as columns, all as long as there are bursts. Pressures in bar, flows in L/min.
 fn burst_columns(findings: &Findings) -> Vec<Column> {
-    let number = |name, f: &dyn Fn(usize, &BurstFinding) -> Option<f64>| {
+    let number = |name: &'static str, f: &dyn Fn(usize, &BurstFinding) -> Option<f64>| {
         let values = findings.bursts.iter().enumerate();
         Column::Number(
-            name,
+            name.into(),
             values
                 .map(|(i, b)| f(i, b).filter(|v| v.is_finite()))
                 .collect(),
         )
     };
-    let text = |name, f: &dyn Fn(&BurstFinding) -> Option<String>| {
-        Column::Text(name, findings.bursts.iter().map(f).collect())
+    let text = |name: &'static str, f: &dyn Fn(&BurstFinding) -> Option<String>| {
+        Column::Text(name.into(), findings.bursts.iter().map(f).collect())
     };
     let bar = |e: Option<Estimate>, part: fn(&Estimate) -> f64| e.map(|e| part(&e) / 1e5);
     let l_min = |e: Option<Estimate>, part: fn(&Estimate) -> f64| e.map(|e| part(&e) * 6e4);
@@ -110,19 +131,16 @@ fn burst_columns(findings: &Findings) -> Vec<Column> {
 pub fn write_bursts(findings: &Findings, folder: &Path) -> Result<Vec<PathBuf>, TableError> {
     let columns = burst_columns(findings);
     let csv_path = folder.join(BURSTS_CSV);
-    write_csv(&columns, findings.bursts.len(), &csv_path).map_err(|e| TableError {
-        path: csv_path.clone(),
-        what: e.to_string(),
-    })?;
+    let failed = |path: &Path, e: &dyn std::fmt::Display| {
+        TableError::new(path, format!("cannot write: {e}"))
+    };
+    write_csv(&columns, findings.bursts.len(), &csv_path).map_err(|e| failed(&csv_path, &e))?;
     #[cfg(not(feature = "tables"))]
     let files = vec![csv_path];
     #[cfg(feature = "tables")]
     let files = {
         let path = folder.join(BURSTS_PARQUET);
-        write_parquet(columns, &path).map_err(|e| TableError {
-            path: path.clone(),
-            what: e.to_string(),
-        })?;
+        write_parquet(columns, &path).map_err(|e| failed(&path, &e))?;
         vec![csv_path, path]
     };
     Ok(files)
@@ -138,6 +156,11 @@ fn write_csv(columns: &[Column], n_rows: usize, path: &Path) -> csv::Result<()> 
     Ok(())
 }
 
+#[cfg(not(feature = "tables"))]
+fn write_parquet(_columns: Vec<Column>, _path: &Path) -> Result<(), &'static str> {
+    Err(NO_PARQUET)
+}
+
 #[cfg(feature = "tables")]
 fn write_parquet(columns: Vec<Column>, path: &Path) -> polars::prelude::PolarsResult<()> {
     use polars::prelude::{
@@ -146,11 +169,39 @@ fn write_parquet(columns: Vec<Column>, path: &Path) -> polars::prelude::PolarsRe
     let series: Vec<Series> = columns
         .into_iter()
         .map(|column| match column {
-            Column::Number(name, values) => Values::new(name.into(), values).into(),
-            Column::Text(name, values) => Values::new(name.into(), values).into(),
+            Column::Number(name, values) => Values::new(name.as_ref().into(), values).into(),
+            Column::Text(name, values) => Values::new(name.as_ref().into(), values).into(),
         })
         .collect();
     let mut frame = DataFrame::new_infer_height(series)?;
     ParquetWriter::new(std::fs::File::create(path)?).finish(&mut frame)?;
     Ok(())
+}
+
+#[cfg(not(feature = "tables"))]
+fn read_parquet(_path: &Path) -> Result<(Vec<Column>, usize), &'static str> {
+    Err(NO_PARQUET)
+}
+
+/// All columns of a file that hold numbers or words, and the number of rows.
+#[cfg(feature = "tables")]
+fn read_parquet(path: &Path) -> polars::prelude::PolarsResult<(Vec<Column>, usize)> {
+    use polars::prelude::{DataType, ParquetReader, SerReader};
+    let frame = ParquetReader::new(std::fs::File::open(path)?).finish()?;
+    let mut columns = Vec::new();
+    for series in frame.columns() {
+        let name = series.name().to_string();
+        match series.dtype() {
+            DataType::Float64 => {
+                let cells = series.f64()?.iter().collect();
+                columns.push(Column::Number(name.into(), cells));
+            }
+            DataType::String => {
+                let cells = series.str()?.iter().map(|c| c.map(str::to_owned)).collect();
+                columns.push(Column::Text(name.into(), cells));
+            }
+            _ => {}
+        }
+    }
+    Ok((columns, frame.height()))
 }

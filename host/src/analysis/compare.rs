@@ -7,6 +7,8 @@
 //! argument, never a guess. A change of coating temperature can be taken out. No causes here: the verdict
 //! names them. How often the words are wrong is counted in `tests/tests/checks_apply_compare.rs`.
 
+pub mod unit_slip;
+
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 

@@ -2,13 +2,15 @@
 //!
 //! [`predict`] makes the tip's nozzle curve from measured ones, [`hose`] takes the hose between tap and
 //! gun into account, [`crossing`] crosses it with a supply curve, and [`judge_plan`] holds the pressure
-//! against what is needed: yes, no or cannot tell, and what would have to change. The supply curve comes in
+//! against what is needed: yes, no or cannot tell, and what would have to change; [`outlook`] also says what is known
+//! beyond what was measured, and which limit closes the window. The supply curve comes in
 //! as anything that gives the pressure held at a flow. No recordings here, no wording, and no advice
 //! above a rating: where the need lies above the lowest rated working pressure the answer is no. Checked in
 //! `tests/tests/checks_apply_plan.rs`.
 
 pub mod crossing;
 pub mod hose;
+pub mod outlook;
 pub mod predict;
 
 use serde::{Deserialize, Serialize};
@@ -152,6 +154,8 @@ pub enum PlanReason {
     PressureNotHeld,
     /// The coating needs more than the lowest rating allows.
     AboveRating,
+    /// The coating may need more than the lowest rating allows.
+    NearRating,
     /// The intervals overlap: one burst with this tip at full dial would settle it.
     Overlap,
     /// No tail-free pressure is known: a tip's tails must be graded first.
@@ -272,7 +276,9 @@ fn find_changes<S: Supply>(
             pressure_pa: held.pressure_pa.interval_95.low,
         });
     }
-    if let (PlanReason::AboveRating, Some(pressure_pa)) = (reason, need.rated_pa) {
+    if let (PlanReason::AboveRating | PlanReason::NearRating, Some(pressure_pa)) =
+        (reason, need.rated_pa)
+    {
         changes.push(Change::TailFreeAtMost { pressure_pa });
     }
     changes

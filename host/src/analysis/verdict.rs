@@ -8,6 +8,7 @@
 mod advice;
 mod rules;
 
+pub use advice::advice_for;
 pub use rules::{Case, RULES, RunEvidence, SupplyChange, decide_verdict};
 
 use serde::{Deserialize, Serialize};

@@ -3,6 +3,7 @@
 mod bench;
 mod calibrate;
 mod handout;
+mod curves;
 
 use std::path::PathBuf;
 
@@ -11,6 +12,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 pub use bench::{NewArgs, NoteArgs, PageArgs, RecordArgs, WallArgs};
 pub use calibrate::CalibrateArgs;
 pub use handout::{ClassArgs, EnduranceArgs};
+pub use curves::{CompareArgs, ExportArgs, ExportFormat, PlanArgs};
 
 use crate::units::{FlowUnit, OrificeUnit, PressureUnit, UnitChoice};
 
@@ -60,6 +62,12 @@ pub enum Verb {
     /// What a cordless pump pushes and for how long, and two batteries compared.
     #[command(after_help = handout::ENDURANCE_HELP)]
     Endurance(EnduranceArgs),
+    /// Will this rig push this coating through this tip? From curves already measured.
+    Plan(PlanArgs),
+    /// Which curve moved between recordings, how much, how sure; or a whole season of them.
+    Compare(CompareArgs),
+    /// Write a recording out as plain text or Parquet.
+    Export(ExportArgs),
     /// Print the completions of a shell.
     Completions(CompletionsArgs),
     /// Print the manual page.

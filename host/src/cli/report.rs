@@ -45,9 +45,9 @@ pub(super) fn run(args: &ReportArgs) -> Result<(), Stop> {
 /// Prints summaries one below the other, or one JSON array.
 pub(super) fn print_all(texts: &[String], is_json: bool) {
     if is_json {
-        println!("[{}]", texts.join(","));
+        terminal::print(&format!("[{}]\n", texts.join(",")));
     } else {
-        println!("{}", texts.join("\n"));
+        terminal::print(&format!("{}\n", texts.join("\n")));
     }
 }
 

@@ -46,3 +46,10 @@ pub(super) fn progress(steps: usize) -> ProgressBar {
 pub(super) fn warning(message: &str) -> String {
     format!("{} {message}", paint("1;33", "warning:"))
 }
+
+/// Prints to standard output. A reader that has seen enough (`| head`) closes it: that is no fault.
+pub(super) fn print(text: &str) {
+    use std::io::Write;
+    let mut out = std::io::stdout().lock();
+    let _ = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+}

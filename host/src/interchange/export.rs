@@ -45,13 +45,27 @@ pub fn export(
     session_text: Option<&str>,
     path: &Path,
 ) -> Result<(), ExportError> {
+    export_with(recording, session_text, path, |_| Ok(()))
+}
+
+/// As [`export`], with a last step on the new folder before it is put in its place.
+///
+/// # Errors
+/// See [`ExportError`]; what `last` says counts as the system's words; nothing is left behind then.
+pub fn export_with(
+    recording: &Recording,
+    session_text: Option<&str>,
+    path: &Path,
+    last: impl FnOnce(&Path) -> io::Result<()>,
+) -> Result<(), ExportError> {
     folder::create_whole(path, |new| {
         write_samples(&recording.data, &new.join(folder::SAMPLES))?;
         let offset_s = recording.settings.utc_offset_s.unwrap_or(0.0);
         let notes = notes::write(&notes_with_marks(recording), offset_s);
         fs::write(new.join(folder::NOTES), notes)?;
         let session = session(recording, session_text);
-        fs::write(new.join(folder::SESSION), session)
+        fs::write(new.join(folder::SESSION), session)?;
+        last(new)
     })
     .map_err(|error| match error {
         CreateError::Exists { path } => ExportError::Exists { path },

@@ -32,10 +32,10 @@ pub struct Question {
 }
 
 /// Shares of thinner closer than this are one.
-const SAME_THINNER: f64 = 0.005;
+pub(super) const SAME_THINNER: f64 = 0.005;
 /// A tail-free pressure is carried from one tip to another with this relative standard uncertainty at
 /// least: it falls with the orifice and rises with the fan (common practice, no source).
-const U_TAIL_FREE_RATIO: f64 = 0.10;
+pub(super) const U_TAIL_FREE_RATIO: f64 = 0.10;
 
 /// Plan a tip from what one recording found.
 ///
@@ -131,7 +131,7 @@ fn same_coating<'a>(findings: &'a Findings, question: &Question) -> Vec<&'a Grou
 }
 
 /// The hose between tap and gun, where the tap is before it and the coating's viscosity is known.
-fn hose_of(findings: &Findings, group: &Group) -> Option<Hose> {
+pub(super) fn hose_of(findings: &Findings, group: &Group) -> Option<Hose> {
     let settings = &findings.settings;
     if settings.tap != Tap::PumpOutlet {
         return None;
@@ -187,7 +187,7 @@ fn tail_free(groups: &[&GroupFinding], orifice_m: f64) -> Option<Estimate> {
 }
 
 /// The lowest of the rig's rating and the coating's own limit.
-fn rated(findings: &Findings, group: Option<&Group>) -> Option<f64> {
+pub(super) fn rated(findings: &Findings, group: Option<&Group>) -> Option<f64> {
     let settings = &findings.settings;
     let coating = group.and_then(|group| {
         let material = settings

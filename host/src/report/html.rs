@@ -151,6 +151,21 @@ fn footer(options: &Options) -> Markup {
     }
 }
 
+/// The foot of a page whose numbers stand in `result`.
+pub(crate) fn made_by(options: &Options, result: &str) -> Markup {
+    html! {
+        footer {
+            p {
+                "Made by tipcurve"
+                @if let Some(at) = &options.made_at { ", " (at) }
+                ". Every number on this page stands in "
+                a href=(result) { (result) }
+                " with its SI value."
+            }
+        }
+    }
+}
+
 /// Style sheet of a page.
 pub(crate) const fn style_page() -> &'static str {
     style::PAGE

@@ -171,6 +171,26 @@ impl PredictedCurve {
         })
     }
 
+    /// The stretch of pressures, Pa, that the measured curves' own ranges carry to this tip: from the lowest to the
+    /// highest like pressure of any of them.
+    #[must_use]
+    pub fn measured_range_pa(&self) -> Interval {
+        let m = self.shear_index.value;
+        let ranges = self.tips.iter().map(|tip| {
+            let ratio = self.like_pressure_ratio(tip, m, self.planned.orifice_m);
+            tip.curve.range_pa.map(|p| p / ratio)
+        });
+        ranges
+            .reduce(|a, b| Interval {
+                low: a.low.min(b.low),
+                high: a.high.max(b.high),
+            })
+            .unwrap_or(Interval {
+                low: 0.0,
+                high: 0.0,
+            })
+    }
+
     /// Ratio of the measured tip's like pressure to the planned one's.
     fn like_pressure_ratio(&self, tip: &MeasuredTip, m: f64, orifice_m: f64) -> f64 {
         (orifice_m / tip.orifice_m).powf(2.0 * m / (2.0 - m))

@@ -7,7 +7,8 @@
 use super::{Advice, VerdictKind};
 
 /// Advice for a verdict, most useful first, and the advice not to follow.
-pub(super) fn advice_for(kind: VerdictKind) -> (&'static [Advice], &'static [Advice]) {
+#[must_use]
+pub fn advice_for(kind: VerdictKind) -> (&'static [Advice], &'static [Advice]) {
     use Advice as A;
     match kind {
         VerdictKind::HealthyWindow => (

@@ -11,10 +11,10 @@ use super::{FigureError, Source, Width};
 use crate::analysis::nozzle_curve::NozzleCurve;
 use crate::analysis::supply_curve::SupplyCurve;
 use crate::analysis::verdict::VerdictKind;
-use crate::report::number::Kind;
+use crate::report::number::{Kind, Show};
 
-const PANEL_HEIGHT: f64 = 330.0;
-const LEFT: f64 = 46.0;
+pub(super) const PANEL_HEIGHT: f64 = 330.0;
+pub(super) const LEFT: f64 = 46.0;
 
 /// Curves before and after of a group that has a baseline.
 fn nozzle_pair<'a>(
@@ -71,13 +71,13 @@ pub(crate) fn draw_moved(
             (Some((before, after)), _) => {
                 paint_nozzles(
                     canvas,
-                    source,
+                    source.show,
                     panel,
                     &[(before, "before"), (after, "after")],
                 );
             }
             (None, Some(only)) => {
-                paint_nozzles(canvas, source, panel, &[(only, "did not move")]);
+                paint_nozzles(canvas, source.show, panel, &[(only, "did not move")]);
             }
             (None, None) => {}
         }
@@ -88,8 +88,12 @@ pub(crate) fn draw_moved(
     .map(Some)
 }
 
-fn paint_nozzles(canvas: &mut Canvas, source: Source, panel: f64, curves: &[(&NozzleCurve, &str)]) {
-    let show = source.show;
+pub(super) fn paint_nozzles(
+    canvas: &mut Canvas,
+    show: Show,
+    panel: f64,
+    curves: &[(&NozzleCurve, &str)],
+) {
     let points = || curves.iter().flat_map(|(c, _)| &c.points);
     let p = range_of(points().map(|p| show.to_unit(Kind::Pressure, p.pressure_pa.value)));
     let q = range_of(points().map(|p| show.to_unit(Kind::Flow, p.flow_m3_per_s.value)));
@@ -171,7 +175,7 @@ fn paint_supply(canvas: &mut Canvas, source: Source, panel: f64, origin: Px, s: 
     }
 }
 
-fn heading(canvas: &mut Canvas, at: Px, text: &str) {
+pub(super) fn heading(canvas: &mut Canvas, at: Px, text: &str) {
     let set = Type {
         size: 14.0,
         is_bold: true,
@@ -180,7 +184,7 @@ fn heading(canvas: &mut Canvas, at: Px, text: &str) {
     canvas.text(at, text, Anchor::Start, set);
 }
 
-fn word_at(canvas: &mut Canvas, at: Px, text: &str) {
+pub(super) fn word_at(canvas: &mut Canvas, at: Px, text: &str) {
     let set = Type {
         size: 12.5,
         is_bold: true,
