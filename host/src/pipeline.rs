@@ -9,8 +9,8 @@
 //! 7. Air and timed catches ([`apply`]).
 
 mod apply;
-mod clock_of;
 pub mod class_of;
+mod clock_of;
 pub mod compare_days;
 mod conclude;
 pub mod endurance_of;

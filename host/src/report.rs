@@ -8,12 +8,9 @@
 mod card;
 mod card_data;
 mod cautions;
-<<<<<<< HEAD
 pub mod class;
-pub mod endurance;
-=======
 pub mod compare;
->>>>>>> verbs
+pub mod endurance;
 mod figure;
 mod html;
 mod json;

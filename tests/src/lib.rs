@@ -2,10 +2,10 @@
 
 pub mod board_feed;
 pub mod check_file;
-pub mod long_log;
 pub mod corruption;
 pub mod emulator;
 pub mod fuzz;
+pub mod long_log;
 pub mod score;
 pub mod score_table;
 pub mod scratch;

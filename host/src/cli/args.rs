@@ -2,8 +2,8 @@
 
 mod bench;
 mod calibrate;
-mod handout;
 mod curves;
+mod handout;
 
 use std::path::PathBuf;
 
@@ -11,8 +11,8 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub use bench::{NewArgs, NoteArgs, PageArgs, RecordArgs, WallArgs};
 pub use calibrate::CalibrateArgs;
-pub use handout::{ClassArgs, EnduranceArgs};
 pub use curves::{CompareArgs, ExportArgs, ExportFormat, PlanArgs};
+pub use handout::{ClassArgs, EnduranceArgs};
 
 use crate::units::{FlowUnit, OrificeUnit, PressureUnit, UnitChoice};
 

@@ -8,7 +8,7 @@ use crate::findings::Findings;
 use crate::pipeline::compare_days::DaysMove;
 use crate::report::card_data::slug;
 use crate::report::figure::{Days, Width, draw_days};
-use crate::report::html::{caution, figure, head, made_by, style_page, safety, sentence};
+use crate::report::html::{caution, figure, head, made_by, safety, sentence, style_page};
 use crate::report::number::Show;
 use crate::report::piece::Sentence;
 use crate::report::view::FigureView;

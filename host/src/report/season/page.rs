@@ -5,7 +5,7 @@ use maud::{DOCTYPE, Markup, html};
 use super::SEASON_RESULT;
 use super::view::{PartView, SeasonView};
 use crate::report::figure::{FigureError, Width, draw_trend};
-use crate::report::html::{caution, figure, head, made_by, style_page, safety, sentence};
+use crate::report::html::{caution, figure, head, made_by, safety, sentence, style_page};
 use crate::report::piece::Sentence;
 use crate::report::view::FigureView;
 use crate::report::{Options, ReportError};
