@@ -61,7 +61,45 @@ pub fn detect_bursts(signal: &Signal) -> Vec<Burst> {
     bursts.extend(silent_pulls(&trace, &bursts));
     bursts.retain(|b| b.end_s > b.start_s);
     bursts.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
-    bursts
+    join_fragments(&trace, bursts)
+}
+
+/// Longest stop of the edges inside one pull, s: the line's stored volume sprays first, and until a starved pump
+/// takes over, a slow meter stands still.
+const LONGEST_STANDSTILL_S: f64 = 1.2;
+/// Share of the way back up to the stalled pressure that a line must have come before an opening.
+const RECOVERED_RATIO: f64 = 0.7;
+
+/// Joins pulls between which the line never came back to its stalled pressure: the trigger stayed open.
+fn join_fragments(trace: &PressureTrace, bursts: Vec<Burst>) -> Vec<Burst> {
+    let mut joined: Vec<Burst> = Vec::with_capacity(bursts.len());
+    for burst in bursts {
+        match joined.last_mut() {
+            Some(last) if is_one_pull(trace, last, &burst) => {
+                last.end_s = last.end_s.max(burst.end_s);
+                last.u_time_s = last.u_time_s.max(burst.u_time_s);
+            }
+            _ => joined.push(burst),
+        }
+    }
+    joined
+}
+
+fn is_one_pull(trace: &PressureTrace, first: &Burst, next: &Burst) -> bool {
+    let pause_s = next.start_s - first.end_s;
+    if pause_s <= 0.0 || pause_s > LONGEST_STANDSTILL_S {
+        return pause_s <= 0.0;
+    }
+    let stalled = trace.median_between(first.start_s - 0.4, first.start_s - 0.02);
+    let spraying = trace.median_between(next.start_s + 0.1, next.end_s - 0.02);
+    let opening = trace.median_between(next.start_s - 0.15, next.start_s - 0.01);
+    match (stalled, spraying, opening) {
+        (Some(stalled), Some(spraying), Some(opening)) => {
+            opening < spraying + RECOVERED_RATIO * (stalled - spraying)
+                && trace.is_step(stalled, spraying)
+        }
+        _ => false,
+    }
 }
 
 /// True when flow fills the line instead of spraying: the line was relieved just before, and

@@ -56,6 +56,11 @@ impl PressureTrace {
         median(&self.p_pa[self.between(from_s, to_s)])
     }
 
+    /// Whether two levels differ by more than noise and ripple of a quiet line.
+    pub(super) fn is_step(&self, from_pa: f64, to_pa: f64) -> bool {
+        (from_pa - to_pa).abs() > self.least_step_pa(from_pa)
+    }
+
     fn least_step_pa(&self, level_pa: f64) -> f64 {
         (LEAST_STEP_RATIO * level_pa.abs()).max(5.0 * self.noise_pa)
     }
