@@ -7,6 +7,7 @@ use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
+use std::sync::atomic::{AtomicU32, Ordering};
 
 /// Set by `tests/run`: a board that cannot be built is then a failure and not a skipped test.
 pub const MUST_RUN: &str = "TIPCURVE_BOARD_MUST_RUN";
@@ -45,12 +46,17 @@ pub fn build_board() -> Option<PathBuf> {
 pub struct Emulator {
     machine: Child,
     feed: TcpStream,
+    diagnostics: PathBuf,
 }
+
+/// Boards that this program has started.
+static N_STARTED: AtomicU32 = AtomicU32::new(0);
 
 impl Drop for Emulator {
     fn drop(&mut self) {
         let _ = self.machine.kill();
         let _ = self.machine.wait();
+        let _ = std::fs::remove_file(&self.diagnostics);
     }
 }
 
@@ -92,6 +98,11 @@ impl Emulator {
         command.args(["-chardev", line, "-serial", "chardev:data"]);
         let feed = socket("feed", &listener);
         command.args(["-chardev", &feed, "-serial", "chardev:feed"]);
+        let number = N_STARTED.fetch_add(1, Ordering::Relaxed);
+        let file = format!("tipcurve-board-{}-{number}", std::process::id());
+        let diagnostics = std::env::temp_dir().join(file);
+        command.arg("-serial");
+        command.arg(format!("file:{}", diagnostics.display()));
         let mut machine = command
             .arg("-kernel")
             .arg(program)
@@ -105,7 +116,12 @@ impl Emulator {
             let _ = BufReader::new(output).read_line(&mut said);
         }
         let feed = listener.accept().expect("the emulator connects").0;
-        (Self { machine, feed }, said)
+        let emulator = Self {
+            machine,
+            feed,
+            diagnostics,
+        };
+        (emulator, said)
     }
 
     fn ready(mut self) -> Self {
@@ -129,6 +145,12 @@ impl Emulator {
     /// When the board says anything else.
     pub fn wait_until_done(&mut self) {
         self.expect_line("done");
+    }
+
+    /// What the board has said on its port for diagnostics, as `defmt` packs it.
+    #[must_use]
+    pub fn diagnostics(&self) -> Vec<u8> {
+        std::fs::read(&self.diagnostics).unwrap_or_default()
     }
 
     /// Takes the board's supply away.

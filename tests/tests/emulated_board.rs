@@ -262,7 +262,12 @@ fn commands_reach_the_board_and_are_answered() {
     board.send(4, Action::EchoClock { token: 99 });
     // Whoever feeds only once the commands are on the line cannot overtake them by much.
     board.feed(tail);
-    let log = Log::read(&board.finish());
+    board.emulator.wait_until_done();
+    let diagnostics = board.emulator.diagnostics();
+    let log = Log::read(&board.kill());
+    // A line for each command, on a port of its own: frames of `defmt` end with a zero.
+    let lines = diagnostics.split(|byte| *byte == 0);
+    assert_eq!(lines.filter(|line| !line.is_empty()).count(), 4);
     assert_eq!(
         log.replies,
         [

@@ -9,8 +9,9 @@ use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use tipcurve_tests::fuzz::{TARGETS, Target};
 
-/// Mutations of each target.
-const N_MUTATIONS: usize = 4_000;
+/// Mutations of each target, and the variable that asks for another number: `TIPCURVE_MUTATIONS=1000000 cargo test --test fuzz`.
+const N_MUTATIONS: u64 = 4_000;
+const MORE: &str = "TIPCURVE_MUTATIONS";
 
 fn corpus(target: &Target) -> Vec<(PathBuf, Vec<u8>)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR"))
@@ -86,8 +87,11 @@ fn run_target(name: &str) {
         run(target, &path.display().to_string(), bytes);
     }
     let inputs: Vec<Vec<u8>> = files.into_iter().map(|(_, bytes)| bytes).collect();
-    let mut random = ChaCha8Rng::seed_from_u64(7);
-    for turn in 0..N_MUTATIONS {
+    let asked = std::env::var(MORE).ok().and_then(|n| n.parse().ok());
+    let n_mutations = asked.unwrap_or(N_MUTATIONS);
+    // Another number of mutations begins elsewhere, so that a long run is not the short one again.
+    let mut random = ChaCha8Rng::seed_from_u64(n_mutations);
+    for turn in 0..n_mutations {
         let mut bytes = inputs.choose(&mut random).cloned().unwrap_or_default();
         mutate(&mut bytes, &inputs, &mut random);
         run(target, &format!("mutation {turn}"), &bytes);

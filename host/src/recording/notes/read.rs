@@ -46,7 +46,9 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Note>, Faults> {
         .collect();
     let mut notes = Vec::new();
     while let Some(row) = rows.next(&mut faults) {
-        if row.is_blank() {
+        // A cell of a column without a name belongs to nothing and makes no note.
+        let named = known.iter().flatten().chain(extra.iter().map(|(i, _)| i));
+        if named.into_iter().all(|i| row.cell(*i).is_empty()) {
             continue;
         }
         let cells = Cells { row: &row, known };
@@ -167,6 +169,13 @@ mod tests {
     #[test]
     fn a_header_alone_is_a_recording_without_notes() {
         assert_eq!(read(b"time,tip\n"), Ok(Vec::new()));
+    }
+
+    #[test]
+    fn a_row_with_cells_in_a_nameless_column_only_is_no_note() {
+        let notes = read(b"time,tip,,text\n10:01,415,1,a\n,,0,\n").unwrap();
+        assert_eq!(notes.len(), 1);
+        assert_eq!(notes[0].text.as_deref(), Some("a"));
     }
 
     #[test]
