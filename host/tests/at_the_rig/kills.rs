@@ -59,8 +59,9 @@ fn kill_once(recording: &Path, resumes: bool, wait: Duration) -> Duration {
     });
     wait_until("the first bytes", || log_of(recording).len() > before + 100);
     std::thread::sleep(wait);
-    program.kill();
+    // A process that waits for the disk is gone from this moment on, but is buried only afterwards.
     let killed = Instant::now();
+    program.kill();
     let sent = rig.sent.lock().unwrap();
     let log = &log_of(recording)[before..];
     // A resumed log may begin with the delimiter that ends what was torn.
@@ -74,7 +75,9 @@ fn kill_once(recording: &Path, resumes: bool, wait: Duration) -> Duration {
         .marks
         .iter()
         .find(|(_, total)| *total > own.len())
-        .map_or(Duration::ZERO, |(at, _)| killed - *at);
+        .map_or(Duration::ZERO, |(at, _)| {
+            killed.saturating_duration_since(*at)
+        });
     assert!(missing <= MOST_MISSING, "{missing:?} missing");
     missing
 }
