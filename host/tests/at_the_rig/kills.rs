@@ -85,7 +85,7 @@ fn kill_once(recording: &Path, resumes: bool, wait: Duration) -> Duration {
 #[test]
 fn every_recording_opens_after_a_kill_and_misses_a_second_at_most() {
     let kills = count_of("TIPCURVE_KILLS", FEW);
-    let folder = Folder::new("kills");
+    let folder = Folder::in_memory("kills");
     let seed = u64::from(std::process::id());
     let worst = Mutex::new(Duration::ZERO);
     let folder = &folder;
