@@ -52,7 +52,9 @@ test("the choice of light or dark is the viewer's and is kept", async () => {
   const page = await open(browser, bench.url, { colorScheme: "light" });
   const ground = () => page.evaluate(() => getComputedStyle(document.body).backgroundColor);
   const light = await ground();
+  await page.click("#open-more");
   await page.selectOption("#theme", "dark");
+  await page.keyboard.press("Escape");
   const dark = await ground();
   assert.notEqual(dark, light);
   await page.reload();

@@ -195,12 +195,14 @@ impl Readings {
     pub fn rest_mean(&self, seconds: f64) -> Result<RestMean, ReadingFault> {
         let inner = self.lock();
         let from_s = inner.heard_to_s - seconds.clamp(1.0, KEPT_S);
-        let values: Vec<f64> = inner
-            .pressure
-            .iter()
-            .filter(|(t_s, _)| *t_s >= from_s)
-            .map(|(_, pa)| *pa)
-            .collect();
+        let wanted = inner.pressure.iter().filter(|(t_s, _)| *t_s >= from_s);
+        let values: Vec<f64> = wanted.clone().map(|(_, pa)| *pa).collect();
+        let first_s = wanted.map(|(t_s, _)| *t_s).reduce(f64::min);
+        // A mean that was asked for over so long is not made of the first moments of a recording.
+        if first_s.is_none_or(|first_s| inner.heard_to_s - first_s < 0.8 * seconds) {
+            let n = values.len();
+            return Err(ReadingFault::TooFew { n, seconds });
+        }
         let step_pa = inner.step_pa;
         drop(inner);
         let mean = mean_at_rest(&values, seconds)?;

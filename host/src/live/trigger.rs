@@ -1,22 +1,30 @@
 //! What the trigger does now, from the newest readings: a display, not the burst detection of the
 //! analysis.
 
+use std::collections::VecDeque;
+
 use super::snapshot::TriggerState;
 
 /// Below this a reading is called low. Two bar is above the zero error of a 400 bar transducer
 /// and far below any spraying pressure. It never means that the line is safe.
 pub const LOW_PA: f64 = 2.0e5;
 
-/// How fast the stalled pressure is followed while the trigger is closed, s.
-const STALLED_FOLLOW_S: f64 = 0.3;
+/// The first edge is known this long after the pull at most: a slow meter's half second, the half second
+/// that an edge may wait in the logger, and the mean of the figure.
+const BEFORE_S: f64 = 1.3;
+
+/// Readings of one burst that its sag is made of, at most.
+const MOST_READINGS: usize = 20_000;
 
 /// Follows the trigger.
 #[derive(Debug, Default)]
 pub struct Trigger {
     state: TriggerState,
     since_s: Option<f64>,
-    following_pa: Option<f64>,
-    last_t_s: Option<f64>,
+    /// Pressures of the last [`BEFORE_S`] with the trigger closed.
+    before: VecDeque<(f64, f64)>,
+    /// Sags of this burst so far.
+    sags: Vec<f64>,
     stalled_pa: Option<f64>,
     sag_ratio: Option<f64>,
 }
@@ -34,17 +42,16 @@ impl Trigger {
         if state != self.state {
             self.since_s = Some(t_s);
             if state == TriggerState::Spraying {
-                // The first edges come after the pressure has begun to fall: what was followed
-                // until then is the stalled pressure.
-                self.stalled_pa = self.following_pa;
+                self.open();
+            } else if self.state == TriggerState::Spraying {
+                self.close();
             }
             self.state = state;
         }
         match state {
             TriggerState::Spraying => self.update_sag(pressure_pa),
-            _ => self.follow(t_s, pressure_pa),
+            _ => self.remember(t_s, pressure_pa),
         }
-        self.last_t_s = Some(t_s);
     }
 
     /// Forgets the state: the line was lost.
@@ -76,23 +83,41 @@ impl Trigger {
         self.sag_ratio
     }
 
-    fn update_sag(&mut self, pressure_pa: f64) {
-        if let Some(stalled) = self.stalled_pa.filter(|pa| *pa > LOW_PA) {
-            self.sag_ratio = Some((1.0 - pressure_pa / stalled).max(0.0));
+    /// The pressure has begun to fall before the first edge is known: the stalled one is the highest
+    /// of the time before.
+    fn open(&mut self) {
+        let pressures = self.before.iter().map(|(_, pa)| *pa);
+        self.stalled_pa = pressures.reduce(f64::max);
+        self.before.clear();
+        self.sags.clear();
+    }
+
+    /// The pressure has risen again before the meter is known to stand: the sag of the burst is the
+    /// middle one of all that were seen.
+    fn close(&mut self) {
+        let middle = self.sags.len() / 2;
+        if !self.sags.is_empty() {
+            let (_, sag, _) = self.sags.select_nth_unstable_by(middle, f64::total_cmp);
+            self.sag_ratio = Some(*sag);
         }
     }
 
-    /// Follows a rise at once and a fall slowly, so that the fall at the opening of the trigger is
-    /// not yet in it when the first edge arrives.
-    fn follow(&mut self, t_s: f64, pressure_pa: f64) {
-        let elapsed = self.last_t_s.map_or(0.0, |last| (t_s - last).max(0.0));
-        self.following_pa = Some(match self.following_pa {
-            Some(held) if pressure_pa < held => {
-                let share = 1.0 - (-elapsed / STALLED_FOLLOW_S).exp();
-                held + (pressure_pa - held) * share.clamp(0.0, 1.0) * 0.2
+    fn update_sag(&mut self, pressure_pa: f64) {
+        if let Some(stalled) = self.stalled_pa.filter(|pa| *pa > LOW_PA) {
+            let sag = (1.0 - pressure_pa / stalled).max(0.0);
+            self.sag_ratio = Some(sag);
+            if self.sags.len() < MOST_READINGS {
+                self.sags.push(sag);
             }
-            _ => pressure_pa,
-        });
+        }
+    }
+
+    fn remember(&mut self, t_s: f64, pressure_pa: f64) {
+        self.before.push_back((t_s, pressure_pa));
+        let is_old = |(at_s, _): &(f64, f64)| *at_s < t_s - BEFORE_S || *at_s > t_s;
+        while self.before.front().is_some_and(is_old) {
+            self.before.pop_front();
+        }
     }
 }
 
@@ -116,6 +141,26 @@ mod tests {
         assert_eq!(trigger.since_s(), Some(5.5));
         let sag = trigger.sag_ratio().unwrap();
         assert!((sag - 0.2).abs() < 0.02, "sag {sag}");
+    }
+
+    #[test]
+    fn a_dial_turned_down_is_not_taken_for_sag_nor_the_rise_at_the_end_for_none() {
+        let mut trigger = Trigger::default();
+        let mut t_s = 0.0;
+        let mut hold = |trigger: &mut Trigger, seconds: f64, pa: f64, is_flowing: bool| {
+            let end_s = t_s + seconds;
+            while t_s < end_s {
+                trigger.observe(t_s, pa, is_flowing);
+                t_s += 0.1;
+            }
+        };
+        hold(&mut trigger, 5.0, 1.8e7, false);
+        hold(&mut trigger, 2.0, 8.0e6, false);
+        hold(&mut trigger, 3.0, 7.2e6, true);
+        hold(&mut trigger, 0.6, 8.0e6, true);
+        hold(&mut trigger, 1.0, 8.0e6, false);
+        assert_eq!(trigger.stalled_pa(), Some(8.0e6));
+        assert!((trigger.sag_ratio().unwrap() - 0.1).abs() < 1e-9);
     }
 
     #[test]

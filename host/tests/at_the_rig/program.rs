@@ -28,8 +28,22 @@ pub struct Folder(PathBuf);
 
 impl Folder {
     pub fn new(name: &str) -> Self {
+        Self::below(&std::env::temp_dir(), name)
+    }
+
+    /// In memory, where the system has such a place: what is measured is then the program, and not what
+    /// others do to the disk at the time.
+    pub fn in_memory(name: &str) -> Self {
+        let memory = Path::new("/dev/shm");
+        if memory.is_dir() {
+            return Self::below(memory, name);
+        }
+        Self::new(name)
+    }
+
+    fn below(place: &Path, name: &str) -> Self {
         let unique = format!("tipcurve-rig-{}-{name}", std::process::id());
-        let path = std::env::temp_dir().join(unique);
+        let path = place.join(unique);
         let _ = std::fs::remove_dir_all(&path);
         std::fs::create_dir_all(&path).unwrap();
         Self(path)

@@ -39,6 +39,12 @@ pub fn plug(link: &Path, plugged: Plugged) -> Rig {
     Rig::play(plugged, commands, device)
 }
 
+/// Pulls a rig out; its name goes as the system takes it away.
+pub fn unplug(link: &Path, rig: Rig) {
+    drop(rig);
+    std::fs::remove_file(link).unwrap();
+}
+
 /// A port with whatever the test writes behind it.
 pub fn plug_other(link: &Path) -> impl Read + Write + Send + use<> {
     bare(link)

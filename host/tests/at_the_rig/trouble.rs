@@ -245,7 +245,7 @@ fn another_logger_on_the_way_back_is_not_mixed_into_the_recording() {
         text(&port),
     ]);
     wait_until("some log", || log_of(&recording).len() > 1_000);
-    drop(rig);
+    pty::unplug(&port, rig);
     program.wait_for("the logger is gone");
     let length = log_of(&recording).len();
     let stranger = Plugged {
@@ -255,7 +255,7 @@ fn another_logger_on_the_way_back_is_not_mixed_into_the_recording() {
     let other = pty::plug(&port, stranger);
     program.wait_for("another logger (BAD) is at");
     assert_eq!(log_of(&recording).len(), length);
-    drop(other);
+    pty::unplug(&port, other);
     let back = Plugged {
         boot_id: 2,
         ..Plugged::default()

@@ -39,7 +39,7 @@ fn a_recording_goes_on_after_every_unplugging() {
         // What had gone out a moment ago is in the log, whatever becomes of the port.
         let pulled = Instant::now();
         let sent = std::sync::Arc::clone(&rig.sent);
-        drop(rig);
+        pty::unplug(&port, rig);
         let (settled, newest) = {
             let sent = sent.lock().unwrap();
             let by = sent.by(pulled.checked_sub(Duration::from_millis(200)).unwrap());

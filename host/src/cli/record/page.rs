@@ -92,7 +92,8 @@ fn bind_all(port: u16, shared: &[IpAddr]) -> Result<Bound, server::ServeError> {
     let local = server::bind(SocketAddr::new(Ipv4Addr::LOCALHOST.into(), port))?;
     let port = local.local_addr().map_or(port, |address| address.port());
     let mut listeners = vec![local];
-    for ip in shared {
+    // The loopback address is bound already.
+    for ip in shared.iter().filter(|ip| **ip != Ipv4Addr::LOCALHOST) {
         listeners.push(server::bind(SocketAddr::new(*ip, port))?);
     }
     Ok(Bound {

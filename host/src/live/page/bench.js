@@ -12,6 +12,7 @@ const trace = new Trace($("trace"));
 const nozzle = new Nozzle($("nozzle"));
 let connected = false;
 let due = false;
+let hasCross = false;
 // Delay from the arrival of a frame at the recorder to the screen, milliseconds (for the tests).
 const delays = [];
 window.benchDelays = delays;
@@ -36,7 +37,10 @@ function showNow() {
   showLink(connected ? state.whole.recorder.link : "none");
   showFigures(state.whole.figures, connected);
   if (!due) { due = true; requestAnimationFrame(() => { due = false; trace.draw(); }); }
-  if (state.whole.figures.trigger === "spraying") nozzle.show(state.whole);
+  // The cross of the present point goes as soon as nothing is sprayed, or nothing is known.
+  const sprays = connected && state.whole.figures.trigger === "spraying";
+  if (sprays || hasCross) nozzle.show(sprays ? state.whole : { ...state.whole, figures: {} });
+  hasCross = sprays;
 }
 
 function allow(right) {
@@ -229,7 +233,7 @@ follow({
   lost: () => {
     connected = false;
     showLink("none");
-    if (state.whole) showFigures(state.whole.figures, false);
+    showNow();
     if (count()) say("problem", `No line to the recorder: ${count()} kept here, sent when it is back`);
   },
   shut: () => { allow("read"); if (!$("pair-dialog").open) open("pair-dialog", "pair-code"); },

@@ -8,7 +8,7 @@ const FONT = "13px system-ui, sans-serif";
 
 function axis(label, side, extra = {}) {
   return {
-    side, label, labelSize: 18, labelFont: FONT, font: FONT, size: side === 2 ? 30 : 46, gap: 3,
+    side, label, labelSize: label ? 18 : 0, labelFont: FONT, font: FONT, size: side === 2 ? 30 : 46, gap: 3,
     stroke: () => css("--quiet"), grid: { stroke: () => css("--line"), width: 0.4 }, ticks: { show: false }, ...extra,
   };
 }

@@ -18,6 +18,8 @@ function card(index) {
 
 function show(connected) {
   if (!view) return;
+  const n = view.benches.length;
+  $("benches").dataset.columns = n === 1 ? 1 : n <= 4 ? 2 : n <= 9 ? 3 : 4;
   view.benches.forEach((bench, index) => {
     const at = card(index);
     const live = connected && bench.is_reached;

@@ -131,7 +131,17 @@ fn window(window: &Window) -> Phrase {
     };
     phrase
         .pressure(window.upper_pa)
-        .and(format!(" ({why}); open with "))
-        .ratio(window.open_probability)
-        .and(" probability.")
+        .and(format!(" ({why}); "))
+        .and(openness(window.open_probability))
+}
+
+/// A probability is never said to be certain.
+fn openness(probability: f64) -> String {
+    if probability > 0.99 {
+        return "open with more than 99 % probability.".to_owned();
+    }
+    if probability < 0.01 {
+        return "open with less than 1 % probability.".to_owned();
+    }
+    format!("open with {:.0} % probability.", probability * 100.0)
 }
