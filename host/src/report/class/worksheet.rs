@@ -37,10 +37,10 @@ pub(super) fn page(
                     }
                 }
                 main {
-                    @if let Some(f) = &own { (figure(f)) }
                     @for (j, r) in student.recordings.iter().enumerate() {
                         (recording(show, (index, j), r))
                     }
+                    @if let Some(f) = &own { (figure(f)) }
                     (questions(show, index, student))
                     (place(class, show, index, student))
                     (caution(SHORT))
