@@ -58,7 +58,7 @@ fn the_sound_battery_has_supply_tips_efficiency_and_run_time() {
         .filter(|t| t.held.as_ref().is_ok_and(|p| p.answer == Answer::Yes))
         .collect();
     assert!(
-        held.iter().any(|t| t.tip == "313" && t.is_measured),
+        held.iter().any(|t| t.tip == "415" && t.is_measured),
         "{:?}",
         b.tips
     );
