@@ -32,4 +32,5 @@ pub mod temperature;
 pub mod thresholds;
 pub mod tip_code;
 pub mod verdict;
+pub mod wear;
 pub mod window;

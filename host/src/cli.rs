@@ -60,6 +60,22 @@ impl Stop {
         }
     }
 
+    /// Several stops as one, a failure of the tool before bad input; `Ok` for none.
+    fn of_all(stops: Vec<Self>) -> Result<(), Self> {
+        let outcome = match stops.iter().find(|s| s.outcome == Outcome::Failed) {
+            Some(failed) => failed.outcome,
+            None => match stops.first() {
+                Some(first) => first.outcome,
+                None => return Ok(()),
+            },
+        };
+        let messages: Vec<String> = stops.into_iter().map(|s| s.message).collect();
+        Err(Self {
+            outcome,
+            message: messages.join("\n"),
+        })
+    }
+
     fn failed(message: impl std::fmt::Display) -> Self {
         Self {
             outcome: Outcome::Failed,

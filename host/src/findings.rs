@@ -3,6 +3,7 @@
 
 use crate::analysis::align::Alignment;
 use crate::analysis::burst::Burst;
+use crate::analysis::clock::ClockModel;
 use crate::analysis::group::{Group, Setting};
 use crate::analysis::health::Defect;
 use crate::analysis::nozzle_curve::{CurveRefusal, NozzleCurve};
@@ -64,6 +65,34 @@ pub struct GroupFinding {
     pub baseline_group: Option<usize>,
     /// `q_ref` over the baseline's at the same pressure.
     pub flow_ratio_to_baseline: Option<Estimate>,
+    /// What the change of coating temperature since the baseline makes of that ratio, where the coating's
+    /// viscosity is known at two temperatures.
+    pub flow_ratio_by_temperature: Option<Estimate>,
+}
+
+/// Air at the place of work.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Air {
+    /// Mean air temperature, K.
+    pub air_k: Estimate,
+    /// Mean relative humidity, 0 to 1.
+    pub humidity_ratio: Estimate,
+    /// Dew point, K.
+    pub dew_point_k: Estimate,
+    /// Lowest temperature of a surface that may be coated, K (ISO 8502-4): dew point, its expanded
+    /// uncertainty and the margin.
+    pub least_surface_k: f64,
+}
+
+/// A timed catch in the notes against the meter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CatchCheck {
+    /// Index of the note.
+    pub note_index: usize,
+    /// Index of the burst.
+    pub burst_index: usize,
+    /// Metered over caught flow, or why there is none.
+    pub metered_over_caught: Result<Estimate, String>,
 }
 
 /// Everything found in one recording.
@@ -85,6 +114,12 @@ pub struct Findings {
     pub zero_pa: Estimate,
     /// Health.
     pub defects: Vec<Defect>,
+    /// Host clock against logger clock, where arrivals tell.
+    pub clock: Option<ClockModel>,
+    /// The air, where it was logged.
+    pub air: Option<Air>,
+    /// Timed catches of the notes against the meter.
+    pub catches: Vec<CatchCheck>,
     /// Notes to bursts.
     pub alignment: Alignment,
     /// Bursts in order of time.

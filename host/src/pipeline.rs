@@ -6,8 +6,11 @@
 //! 4. Notes to bursts ([`notes_of`]), settings carried forward.
 //! 5. Groups ([`states`]): one nozzle curve each, parted where temperature or the curve itself stepped.
 //! 6. Supply, tail threshold, window, verdict ([`conclude`]).
+//! 7. Air and timed catches ([`apply`]).
 
+mod apply;
 pub mod class_of;
+mod clock_of;
 mod conclude;
 pub mod endurance_of;
 mod energy_of;
@@ -90,7 +93,8 @@ pub fn conclude_measured(recording: &Recording, measured: Measured) -> Findings 
     let cells: Vec<Setting> = notes.iter().map(notes_of::setting_cells).collect();
     let carried = carry_forward(&cells);
     let align_bursts = notes_of::align_bursts(&bursts, &steady);
-    let (align_list, prior) = notes_of::align_list(recording, &notes, &carried);
+    let clock = clock_of::clock_model(recording);
+    let (align_list, prior) = notes_of::align_list(recording, clock.as_ref(), &notes, &carried);
     let alignment = align_notes(&align_list, &align_bursts, prior);
 
     let mut found = note_bursts(&notes, &bursts, steady, &alignment, &carried);
@@ -120,6 +124,9 @@ pub fn conclude_measured(recording: &Recording, measured: Measured) -> Findings 
         name: recording.name.clone(),
         is_simulated: recording.is_simulated,
         settings: settings.clone(),
+        clock,
+        air: apply::air(&signal),
+        catches: apply::check_catches(settings, &notes, &found, &signal.flow_meter),
         notes: recording.notes.clone(),
         load_defects: recording.defects.clone(),
         signal,

@@ -1,6 +1,6 @@
 //! Prints the score of simulated trials, one line each, then totals by kind.
 //!
-//! `cargo run --release -p tipcurve-tests --example score_simulated -- SEEDS [KIND [verbose]]`
+//! `cargo run --release -p tipcurve-tests --example score_simulated -- SEEDS [KIND [verbose [SEED]]]`
 #![allow(clippy::print_stdout, clippy::unwrap_used)]
 
 use tipcurve::simulate::record::to_recording;
@@ -15,6 +15,8 @@ fn main() {
         .unwrap_or(3);
     let only = std::env::args().nth(2).filter(|o| o != "all");
     let verbose = std::env::args().nth(3).is_some();
+    // With a fourth word, that seed alone.
+    let one: Option<u64> = std::env::args().nth(4).and_then(|s| s.parse().ok());
     let mut q_errors = Vec::new();
     let mut n_errors = Vec::new();
     let (mut q_in, mut n_in, mut clear) = (0, 0, (0, 0));
@@ -23,7 +25,7 @@ fn main() {
             continue;
         }
         let mut right = 0;
-        for seed in 0..seeds {
+        for seed in one.map_or(0..seeds, |seed| seed..seed + 1) {
             let scenario = trial(kind, seed);
             let (recording, truth) = to_recording(&scenario);
             let path = std::env::temp_dir().join("sim-truth.json");
@@ -107,6 +109,24 @@ fn main() {
                         b.setting.dial,
                         b.tails,
                         b.steady.supply_v
+                    );
+                }
+                for g in &findings.groups {
+                    println!(
+                        "      O {} {} orifice {:?} n {:?} chi {:?} scatter {:?} outliers {:?}",
+                        g.group.tip,
+                        g.group.phase,
+                        g.orifice_ratio.map(|o| (o.value, o.u_combined())),
+                        g.curve.as_ref().ok().map(|c| c.power_law.n),
+                        g.curve
+                            .as_ref()
+                            .ok()
+                            .map(|c| c.power_law.reduced_chi_square),
+                        g.curve
+                            .as_ref()
+                            .ok()
+                            .map(|c| c.power_law.burst_scatter_ratio),
+                        g.curve.as_ref().ok().map(|c| c.outliers.len()),
                     );
                 }
                 for v in &findings.verdicts {

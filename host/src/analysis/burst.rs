@@ -19,7 +19,7 @@ use flow_runs::{FlowRun, find_flow_runs};
 use pressure_steps::PressureTrace;
 
 /// One pull of the trigger, in logger time.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Burst {
     /// Trigger opens.
     pub start_s: f64,

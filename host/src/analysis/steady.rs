@@ -58,7 +58,7 @@ pub enum Exclusion {
 }
 
 /// What one burst yields.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct SteadyMeasurement {
     /// Begin of the steady part, logger time.
     pub from_s: f64,

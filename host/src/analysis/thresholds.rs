@@ -41,9 +41,9 @@ pub const DISCHARGE_COEFFICIENT: f64 = 0.70;
 /// Relative standard uncertainty of [`DISCHARGE_COEFFICIENT`].
 pub const U_DISCHARGE_COEFFICIENT_RATIO: f64 = 0.09;
 
-/// Ratio of equivalent to stamped orifice above which a tip is called worn: flow up by a third.
-/// Stamping varies by about 2 % and the discharge coefficient makes 4.5 % of diameter, so that
-/// 1.12 lies 2.4 standard uncertainties above a sound tip.
+/// Ratio of equivalent to stamped orifice below which no tip is called worn: flow up by a quarter. Above it
+/// the probability decides (`wear`): stamping varies by about 2 % and the discharge coefficient makes
+/// 4.5 % of diameter, so that 1.12 alone lies 2.4 standard uncertainties above a sound tip.
 pub const WORN_ORIFICE_RATIO: f64 = 1.12;
 
 /// Fall of the nozzle curve against its own baseline (ratio of flows at the same pressure) that is
@@ -58,6 +58,10 @@ pub const RISEN_FLOW_RATIO: f64 = 1.06;
 /// Fall of the held pressure at the same control position and tip that is called a fallen
 /// supply. Controls come back to the same pressure within 2 or 3 %.
 pub const SUPPLY_FELL_RATIO: f64 = 0.90;
+
+/// Scatter of the points at full position about one supply curve above which they are not taken for one
+/// supply. A control repeats within 2 or 3 %; at 0.06 a supply that fell by a tenth half-way is told.
+pub const SUPPLY_SCATTER_RATIO: f64 = 0.06;
 
 /// Supply voltage under load, later over earlier, below which a fallen supply is the battery's doing. A
 /// pump that delivers less draws less, so that a sound supply's voltage *rises* when the inlet

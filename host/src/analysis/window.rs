@@ -14,6 +14,8 @@ use crate::estimate::Interval;
 pub enum UpperLimit {
     /// The supply curve crosses the nozzle curve there.
     Supply,
+    /// The same, computed from what the rig held with other tips.
+    SupplyComputed,
     /// The lowest rated working pressure.
     WorkingPressure,
     /// The coating maker's limit.
@@ -113,7 +115,12 @@ fn upper_end(
     let exact = |pa: f64, limit| (pa, Interval { low: pa, high: pa }, limit);
     let mut ends: Vec<(f64, Interval, UpperLimit)> = Vec::new();
     if let Some(c) = crossing {
-        ends.push((c.pressure_pa.value, c.interval_95_pa, UpperLimit::Supply));
+        let limit = if c.is_measured {
+            UpperLimit::Supply
+        } else {
+            UpperLimit::SupplyComputed
+        };
+        ends.push((c.pressure_pa.value, c.interval_95_pa, limit));
     } else if let Some(pa) = bounds.highest_tried_pa {
         ends.push(exact(pa, UpperLimit::HighestTried));
     }
@@ -184,6 +191,21 @@ mod tests {
         assert_eq!(w.recommended_pa, None);
         let w = find_window(&threshold(97.0), None, Some(&crossing(103.0)), &bounds).unwrap();
         assert!(w.recommended_pa.unwrap() <= 103e5);
+    }
+
+    #[test]
+    fn a_computed_crossing_is_named_as_one() {
+        let computed = Crossing {
+            is_measured: false,
+            ..crossing(140.0)
+        };
+        let w = find_window(
+            &threshold(80.0),
+            None,
+            Some(&computed),
+            &UpperBounds::default(),
+        );
+        assert_eq!(w.unwrap().upper_limit, UpperLimit::SupplyComputed);
     }
 
     #[test]

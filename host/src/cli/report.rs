@@ -17,6 +17,7 @@ pub(super) fn run(args: &ReportArgs) -> Result<(), Stop> {
     let units = args.units.choice();
     let bar = terminal::progress(args.recordings.len());
     let mut texts = Vec::new();
+    let mut stops = Vec::new();
     for recording in &args.recordings {
         bar.set_message(recording.display().to_string());
         let output = output_folder(args, recording);
@@ -25,13 +26,20 @@ pub(super) fn run(args: &ReportArgs) -> Result<(), Stop> {
             made_at: Some(now()),
             ..Options::default()
         };
-        let (findings, page) = report_one(recording, &output, &units, &options)?;
-        texts.push(said(&findings, &units, &page, args.json)?);
+        let text = report_one(recording, &output, &units, &options)
+            .and_then(|(findings, page)| said(&findings, &units, &page, args.json));
+        match text {
+            Ok(text) => texts.push(text),
+            Err(stop) => stops.push(stop),
+        }
         bar.inc(1);
     }
     bar.finish_and_clear();
-    print_all(&texts, args.json);
-    Ok(())
+    if !texts.is_empty() {
+        print_all(&texts, args.json);
+    }
+    // One bad folder among many costs only its own report.
+    Stop::of_all(stops)
 }
 
 /// Prints summaries one below the other, or one JSON array.

@@ -105,6 +105,7 @@ fn decide_one(
         is_full_known: supply::is_full_known(inputs.settings, stalled_full_pa),
         runs: one_group::run_evidence(inputs.bursts, &g.group),
         orifice_ratio: g.orifice_ratio,
+        tip_used_s: g.tip.as_ref().and_then(|tip| tip.used_s),
         flow_ratio_to_baseline: g.flow_ratio_to_baseline,
         temperature_change_k,
         baseline_clearing: baseline_clearing.as_ref(),

@@ -1,14 +1,13 @@
 //! Notes as the alignment sees them.
 
-use crate::analysis::align::{AlignBurst, AlignNote, ClockPrior, NoteClock, NoteRole};
+use super::clock_of::Start;
+use crate::analysis::align::{AlignBurst, AlignNote, ClockPrior, NoteRole};
 use crate::analysis::burst::Burst;
+use crate::analysis::clock::ClockModel;
 use crate::analysis::group::Setting;
 use crate::analysis::steady::SteadyMeasurement;
-use crate::recording::notes::{Note, NoteTime};
-use crate::recording::{Data, Recording};
-
-/// Seconds of a day.
-const DAY_S: f64 = 86_400.0;
+use crate::recording::Recording;
+use crate::recording::notes::Note;
 
 /// The cells of a note that carry forward.
 pub(crate) fn setting_cells(note: &Note) -> Setting {
@@ -41,10 +40,11 @@ fn role_of(note: &Note) -> NoteRole {
 /// Notes in order, and what is known of their clock.
 pub(super) fn align_list(
     recording: &Recording,
+    clock: Option<&ClockModel>,
     notes: &[Note],
     carried: &[Setting],
 ) -> (Vec<AlignNote>, ClockPrior) {
-    let start = Start::of(recording);
+    let start = Start::of(recording, clock);
     let list = notes
         .iter()
         .zip(carried)
@@ -56,81 +56,12 @@ pub(super) fn align_list(
             observed: format!("{:?} {:?}", note.tails, note.runs),
         })
         .collect();
-    let prior = if start.unix_s.is_some() {
+    let prior = if start.is_known() {
         ClockPrior::Started
     } else {
         ClockPrior::Unknown
     };
     (list, prior)
-}
-
-/// When logger time was zero, as far as the recording says.
-struct Start {
-    unix_s: Option<f64>,
-    since_midnight_s: f64,
-}
-
-impl Start {
-    fn of(recording: &Recording) -> Self {
-        let from_device = match &recording.data {
-            Data::Device(log) => log
-                .arrivals
-                .iter()
-                .map(|(logger, host)| log.host_epoch_unix_s + host - logger)
-                .reduce(f64::min),
-            Data::Samples(_) => None,
-        };
-        let unix_s = recording.settings.started_at_unix_s.or(from_device);
-        let earliest_clock_s = recording
-            .notes
-            .iter()
-            .filter_map(|n| match n.time {
-                NoteTime::Clock {
-                    since_midnight_s, ..
-                } => Some(since_midnight_s),
-                NoteTime::Absolute { unix_s, .. } => Some(unix_s),
-                _ => None,
-            })
-            .reduce(f64::min);
-        let since_midnight_s = match unix_s {
-            Some(unix) => (unix + recording.settings.utc_offset_s.unwrap_or(0.0)).rem_euclid(DAY_S),
-            None => earliest_clock_s.unwrap_or(0.0),
-        };
-        Self {
-            unix_s,
-            since_midnight_s,
-        }
-    }
-
-    fn clock_of(&self, time: &NoteTime) -> NoteClock {
-        match time {
-            NoteTime::Absolute {
-                unix_s,
-                resolution_s,
-            } => NoteClock::Clock {
-                nominal_s: unix_s - self.unix_s.unwrap_or(self.since_midnight_s),
-                resolution_s: *resolution_s,
-            },
-            NoteTime::Clock {
-                since_midnight_s,
-                resolution_s,
-            } => NoteClock::Clock {
-                nominal_s: self.since_start(*since_midnight_s),
-                resolution_s: *resolution_s,
-            },
-            NoteTime::About { since_midnight_s } => NoteClock::About {
-                nominal_s: self.since_start(*since_midnight_s),
-            },
-            NoteTime::Logger { t_s } => NoteClock::Logger { t_s: *t_s },
-            NoteTime::OrderedOnly => NoteClock::Unknown,
-        }
-    }
-
-    /// Clock time after the start; a session may run past midnight.
-    fn since_start(&self, since_midnight_s: f64) -> f64 {
-        let d = since_midnight_s - self.since_midnight_s;
-        if d < -0.5 * DAY_S { d + DAY_S } else { d }
-    }
 }
 
 /// Bursts with their spraying pressures.

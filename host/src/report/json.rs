@@ -4,6 +4,7 @@
 //! here. A number that is not finite is `null`: JSON has none, and a reader must not meet one.
 //! Decides nothing; what is computed here (a curve at the recommended pressure) is a call to the analysis.
 
+mod around;
 mod bursts;
 mod groups;
 mod recording;
@@ -38,6 +39,9 @@ pub(crate) struct Document {
     bursts: Vec<bursts::Burst>,
     notes: Vec<bursts::Note>,
     alignment: bursts::Alignment,
+    clock: Option<around::Clock>,
+    air: Option<around::Air>,
+    catches: Vec<around::Catch>,
     defects: Vec<recording::Defect>,
     load_defects: Vec<recording::LoadDefect>,
     rules: recording::Rules,
@@ -83,6 +87,9 @@ impl Document {
             bursts: bursts::mirror(findings),
             notes: bursts::mirror_notes(findings),
             alignment: bursts::Alignment::new(findings),
+            clock: findings.clock.as_ref().map(around::Clock::new),
+            air: findings.air.as_ref().map(around::Air::new),
+            catches: around::mirror_catches(findings),
             defects: recording::mirror_defects(findings),
             load_defects: recording::mirror_load_defects(findings),
             rules: recording::Rules::new(options),

@@ -44,6 +44,9 @@ pub(crate) fn empty() -> Findings {
         signal: Signal::default(),
         zero_pa: Estimate::exact(0.0),
         defects: Vec::new(),
+        clock: None,
+        air: None,
+        catches: Vec::new(),
         alignment: Alignment::default(),
         bursts: Vec::new(),
         groups: Vec::new(),
@@ -112,6 +115,7 @@ pub(crate) fn every_kind() -> Findings {
     f.groups[3].group.phase = 1;
     f.groups[3].baseline_group = Some(2);
     f.groups[3].flow_ratio_to_baseline = Some(Estimate::new(0.81, 0.012, 0.004));
+    f.groups[3].flow_ratio_by_temperature = Some(Estimate::new(0.93, 0.02, 0.01));
     refuse(&mut f);
     f.supply = vec![supply(&f), step_supply(&f)];
     f.defects = every_defect();
@@ -256,6 +260,7 @@ fn add_group(f: &mut Findings, tip_code: &str, q_100_l_min: f64, pressures_bar: 
         orifice_ratio: Some(Estimate::new(1.03, 0.006, 0.045)),
         baseline_group: None,
         flow_ratio_to_baseline: None,
+        flow_ratio_by_temperature: None,
     });
 }
 

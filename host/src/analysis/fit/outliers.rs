@@ -10,7 +10,7 @@
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-use super::scatter::believed_dof;
+use super::scatter::{LEAST_FACTOR, believed_dof};
 use super::york::{Datum, YorkError, fit_line};
 
 /// Probability of naming an outlier in a group that has none.
@@ -77,18 +77,37 @@ fn worst(data: &[Datum], kept: &[usize]) -> Result<Option<(usize, f64)>, YorkErr
         .iter()
         .map(|d| weight(d) * (d.x - mean).powi(2))
         .sum();
-    let studentised = |d: &Datum| {
+    let mut worst = None;
+    for (position, d) in points.iter().enumerate() {
         let w = weight(d);
         let leverage = w * (1.0 / sum_w + (d.x - mean).powi(2) / spread);
         let free = (1.0 - leverage).max(1e-12);
-        let own = w * (d.y - line.intercept - line.slope * d.x).powi(2) / free;
+        let mut own = w * (d.y - line.intercept - line.slope * d.x).powi(2) / free;
+        if own > MOST_OF_ALL * line.chi_square {
+            own = line.chi_square - chi_square_without(&points, position)?;
+        }
         let others = (line.chi_square - own).max(0.0);
         let believed = believed_dof(others, dof);
         let held_up = (believed + others) / (believed + dof);
-        (own / held_up.max(others / dof)).sqrt()
-    };
-    let ranked = points.iter().map(studentised).enumerate();
-    Ok(ranked.max_by(|a, b| a.1.total_cmp(&b.1)))
+        let scale = held_up.max(others / dof).max(LEAST_FACTOR);
+        let t = (own.max(0.0) / scale).sqrt();
+        if worst.is_none_or(|(_, most)| t > most) {
+            worst = Some((position, t));
+        }
+    }
+    Ok(worst)
+}
+
+/// Where one point makes more than this share of the sum of squares, the rest is fitted for itself: weights depend
+/// on the slope, the short cut through the leverage then overshoots, and several points would tie at "all of it".
+/// At 0.8 at most one point a call is fitted again as long as the short cut holds.
+const MOST_OF_ALL: f64 = 0.8;
+
+/// Sum of squares of the line through all points but one.
+fn chi_square_without(points: &[Datum], position: usize) -> Result<f64, YorkError> {
+    let mut rest = points.to_vec();
+    rest.remove(position);
+    Ok(fit_line(&rest)?.chi_square)
 }
 
 #[cfg(test)]

@@ -30,7 +30,7 @@ const CONTRADICTED_BELOW: f64 = 0.05;
 
 /// Least variance factor: points that lie on the form to the last digit were rounded, copied or made up, and
 /// prove no instrument a hundred times better than stated.
-const LEAST_FACTOR: f64 = 1e-4;
+pub(super) const LEAST_FACTOR: f64 = 1e-4;
 
 /// Degrees of freedom that the stated uncertainties still deserve, given the scatter.
 ///

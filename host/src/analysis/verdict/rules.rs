@@ -8,6 +8,7 @@ use crate::analysis::nozzle_curve::{CurveRefusal, NozzleCurve};
 use crate::analysis::supply_curve::Crossing;
 use crate::analysis::tail_threshold::TailThreshold;
 use crate::analysis::thresholds as limit;
+use crate::analysis::wear::worn_probability;
 use crate::analysis::window::Window;
 use crate::estimate::Estimate;
 use statrs::distribution::{ContinuousCDF, Normal};
@@ -61,6 +62,8 @@ pub struct Case<'a> {
     pub runs: RunEvidence,
     /// Equivalent over stamped orifice.
     pub orifice_ratio: Option<Estimate>,
+    /// Time sprayed with the tip, s, where the settings say it.
+    pub tip_used_s: Option<f64>,
     /// Flow at one pressure, this state over the earlier state of the same setting.
     pub flow_ratio_to_baseline: Option<Estimate>,
     /// Temperature of this state minus that of the baseline, K.
@@ -161,7 +164,7 @@ impl Verdict {
 }
 
 fn sag_ratio(case: &Case) -> Option<f64> {
-    let held = case.crossing?.pressure_pa.value;
+    let held = case.crossing.filter(|c| c.is_measured)?.pressure_pa.value;
     case.stalled_full_pa.map(|s| 1.0 - held / s)
 }
 
@@ -178,12 +181,12 @@ fn common_evidence(case: &Case) -> Vec<Evidence> {
     };
     if let Some(c) = case.crossing {
         let i = c.interval_95_pa;
-        push(
-            "held_pressure_pa",
-            c.pressure_pa.value,
-            Some(i.low),
-            Some(i.high),
-        );
+        let code = if c.is_measured {
+            "held_pressure_pa"
+        } else {
+            "held_pressure_computed_pa"
+        };
+        push(code, c.pressure_pa.value, Some(i.low), Some(i.high));
     }
     match case.threshold {
         TailThreshold::Between {
@@ -411,7 +414,7 @@ fn supply_fell(case: &Case) -> Option<Verdict> {
 
 fn tip_is_worn(case: &Case) -> Option<Verdict> {
     let ratio = case.orifice_ratio?;
-    let worn = 1.0 - probability_below(&ratio, 1.0);
+    let worn = worn_probability(&ratio, case.tip_used_s);
     if ratio.value < limit::WORN_ORIFICE_RATIO || worn < limit::DECIDE_PROBABILITY {
         return None;
     }
@@ -452,6 +455,11 @@ fn window_is_open(case: &Case) -> Option<Verdict> {
     if window.open_probability < limit::DECIDE_PROBABILITY {
         return None;
     }
+    // Nobody saw a tail-free fan, and the pressure that might give one was not sprayed.
+    let is_seen = !matches!(case.threshold, TailThreshold::Above { .. });
+    if !is_seen && case.crossing.is_none_or(|c| !c.is_measured) {
+        return None;
+    }
     let verdict = draft(case, VerdictKind::HealthyWindow, window.open_probability);
     Some(match window.recommended_pa {
         Some(pressure_pa) => verdict
@@ -465,7 +473,8 @@ fn window_is_open(case: &Case) -> Option<Verdict> {
 fn tails_at_full_pressure(case: &Case) -> Option<Verdict> {
     let window = case.window?;
     let clearing = case.clearing?;
-    if window.open_probability > 1.0 - limit::DECIDE_PROBABILITY {
+    let is_computed = case.crossing.is_some_and(|c| !c.is_measured);
+    if !is_computed && window.open_probability > 1.0 - limit::DECIDE_PROBABILITY {
         return Some(
             draft(
                 case,
@@ -476,7 +485,7 @@ fn tails_at_full_pressure(case: &Case) -> Option<Verdict> {
             .next(NextTrial::BurstAtFullDial),
         );
     }
-    if !case.is_full_known || case.crossing.is_none() {
+    if !case.is_full_known || case.crossing.is_none() || is_computed {
         return Some(
             draft(case, VerdictKind::Undetermined, 0.5)
                 .because("full_dial_not_tried")

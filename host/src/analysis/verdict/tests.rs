@@ -20,8 +20,10 @@ struct Bench {
     defects: Vec<DefectKind>,
     ambiguous: bool,
     is_full_known: bool,
+    is_computed: bool,
     runs: RunEvidence,
     orifice_ratio: f64,
+    tip_used_s: Option<f64>,
     flow_ratio: Option<f64>,
     temperature_change_k: Option<f64>,
     baseline_grades: Vec<Grade>,
@@ -78,11 +80,13 @@ fn sound() -> Bench {
         defects: vec![],
         ambiguous: false,
         is_full_known: true,
+        is_computed: false,
         runs: RunEvidence {
             n_tail_free: 3,
             n_ran: 0,
         },
         orifice_ratio: 1.0,
+        tip_used_s: None,
         flow_ratio: None,
         temperature_change_k: None,
         baseline_grades: vec![],
@@ -118,7 +122,7 @@ fn decide(bench: &Bench) -> Verdict {
             low: bench.held_bar * 0.99e5,
             high: bench.held_bar * 1.01e5,
         },
-        is_measured: true,
+        is_measured: !bench.is_computed,
     };
     let window: Option<Window> = find_window(
         &threshold,
@@ -140,6 +144,7 @@ fn decide(bench: &Bench) -> Verdict {
         is_full_known: bench.is_full_known,
         runs: bench.runs,
         orifice_ratio: Some(Estimate::new(bench.orifice_ratio, 0.01, 0.045)),
+        tip_used_s: bench.tip_used_s,
         flow_ratio_to_baseline: bench.flow_ratio.map(estimate),
         temperature_change_k: bench.temperature_change_k,
         baseline_clearing: baseline.as_ref(),
@@ -187,6 +192,30 @@ fn pressure_that_holds_with_tails_is_the_atomisation_limit() {
     let v = check(&tails_to_the_top(), VerdictKind::AtomisationLimit);
     assert!(v.advice.contains(&Advice::LargerOrificeSameFan));
     assert!(v.advice_against.contains(&Advice::SmallerOrificeSameFan));
+}
+
+#[test]
+fn a_computed_crossing_opens_a_seen_window_and_decides_no_limit() {
+    let bench = Bench {
+        is_computed: true,
+        ..sound()
+    };
+    let v = check(&bench, VerdictKind::HealthyWindow);
+    let has = |code: &str| v.evidence.iter().any(|e| e.code == code);
+    assert!(has("held_pressure_computed_pa") && !has("held_pressure_pa") && !has("sag_ratio"));
+    // Tails at all that was sprayed, and a far higher pressure computed: nobody saw it.
+    for held_bar in [140.0, 260.0] {
+        let v = check(
+            &Bench {
+                is_computed: true,
+                held_bar,
+                ..tails_to_the_top()
+            },
+            VerdictKind::Undetermined,
+        );
+        assert_eq!(v.because, ["full_dial_not_tried"]);
+        assert_eq!(v.next_trial, Some(NextTrial::BurstAtFullDial));
+    }
 }
 
 #[test]
@@ -294,11 +323,23 @@ fn a_fallen_supply_with_a_fallen_voltage_is_the_battery() {
 #[test]
 fn an_orifice_well_above_its_stamp_is_worn_and_just_below_the_limit_is_not() {
     let mut bench = sound();
-    bench.orifice_ratio = 1.13;
+    bench.orifice_ratio = 1.22;
     let v = check(&bench, VerdictKind::WornTip);
     assert_eq!(v.advice, [Advice::ReplaceTip]);
     bench.orifice_ratio = 1.11;
     check(&bench, VerdictKind::HealthyWindow);
+}
+
+/// The discharge coefficient alone makes one sound tip in a hundred look so.
+#[test]
+fn a_tip_of_few_hours_is_not_thrown_away_for_a_little_more_flow() {
+    let mut bench = sound();
+    bench.orifice_ratio = 1.16;
+    bench.tip_used_s = Some(5.0 * 3600.0);
+    let v = check(&bench, VerdictKind::HealthyWindow);
+    assert!(!v.advice.contains(&Advice::ReplaceTip));
+    bench.tip_used_s = Some(90.0 * 3600.0);
+    check(&bench, VerdictKind::WornTip);
 }
 
 #[test]

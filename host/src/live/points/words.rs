@@ -119,6 +119,7 @@ fn curve(group: &GroupFinding, limit_pa: Option<f64>) -> Phrase {
 fn window(window: &Window) -> Phrase {
     let why = match window.upper_limit {
         UpperLimit::Supply => "what the rig holds with this tip",
+        UpperLimit::SupplyComputed => "what the rig would hold with this tip",
         UpperLimit::WorkingPressure => "the lowest rated working pressure",
         UpperLimit::CoatingLimit => "the coating maker's limit",
         UpperLimit::Runs => "where the coat ran",

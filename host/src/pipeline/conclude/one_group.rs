@@ -5,15 +5,22 @@ use super::supply::latest_full_points;
 use crate::analysis::clearing::clearing_posterior;
 use crate::analysis::group::Group;
 use crate::analysis::nozzle_curve::{CurveConditions, CurvePoint, NozzleCurve, fit_nozzle_curve};
+use crate::analysis::similarity::SHEAR_INDEX_UNKNOWN;
 use crate::analysis::steady::Exclusion;
-use crate::analysis::supply_curve::{SupplyCurve, measured_crossing};
+use crate::analysis::supply_curve::{Crossing, SupplyCurve, cross_curve, measured_crossing};
 use crate::analysis::tail_threshold::{Grade, find_tail_threshold};
-use crate::analysis::thresholds::{DISCHARGE_COEFFICIENT, U_DISCHARGE_COEFFICIENT_RATIO};
+use crate::analysis::temperature::andrade::{U_READING_RATIO, fit_andrade};
+use crate::analysis::temperature::explain_by_temperature;
+use crate::analysis::thresholds::{
+    DISCHARGE_COEFFICIENT, SUPPLY_SCATTER_RATIO, TEMPERATURE_STEP_K, U_DISCHARGE_COEFFICIENT_RATIO,
+};
 use crate::analysis::tip_code::describe_tip;
 use crate::analysis::verdict::RunEvidence;
 use crate::analysis::window::{UpperBounds, find_window};
 use crate::estimate::{Estimate, Interval};
 use crate::findings::{BurstFinding, GroupFinding};
+use crate::recording::settings::Material;
+use crate::units::Kelvin;
 
 /// Density of a coating of which nothing is known, kg/m3, and its relative standard uncertainty.
 const UNKNOWN_DENSITY: (f64, f64) = (1200.0, 0.12);
@@ -40,7 +47,8 @@ pub(super) fn conclude_group(
     let tail_threshold = find_tail_threshold(&grades);
     let tip = describe_tip(&group.tip, &inputs.settings.tips);
     let u_common_ratio = inputs.common.u_pressure_span_ratio;
-    let crossing = measured_crossing(&latest_full_points(group, supply), u_common_ratio);
+    let crossing = measured_crossing(&latest_full_points(group, supply), u_common_ratio)
+        .or_else(|| computed_crossing(curve.as_ref().ok()?, supply.first()?, inputs));
     let material = inputs
         .settings
         .materials
@@ -77,6 +85,8 @@ pub(super) fn conclude_group(
         group: group.clone(),
         tip: Some(tip),
         flow_ratio_to_baseline: baseline.and_then(|(_, b)| flow_ratio(&b.curve, &curve)),
+        flow_ratio_by_temperature: baseline
+            .and_then(|(_, b)| by_temperature(b, group, curve.as_ref().ok()?, material?)),
         baseline_group: baseline.map(|(i, _)| i),
         curve,
         grades,
@@ -86,6 +96,16 @@ pub(super) fn conclude_group(
         equivalent_orifice_m,
         orifice_ratio,
     }
+}
+
+/// What the rig would hold with a tip that was not sprayed at full position, from the tips that were.
+///
+/// `None` where the points at full position do not agree on one curve: the supply moved meanwhile, and
+/// the crossing would belong to no state of the rig.
+fn computed_crossing(curve: &NozzleCurve, full: &SupplyCurve, inputs: &Inputs) -> Option<Crossing> {
+    (full.u_pressure_ratio() < SUPPLY_SCATTER_RATIO)
+        .then(|| cross_curve(curve, full, inputs.common))
+        .flatten()
 }
 
 fn curve_points(members: &[(usize, &BurstFinding)]) -> Vec<CurvePoint> {
@@ -170,6 +190,30 @@ fn flow_ratio<E>(then: &Result<NozzleCurve, E>, now: &Result<NozzleCurve, E>) ->
     let ratio = b.value / a.value;
     let u = (a.u_independent / a.value).hypot(b.u_independent / b.value);
     Some(Estimate::new(ratio, ratio * u, 0.0).with_dof(a.dof.min(b.dof)))
+}
+
+/// What the change of coating temperature since the baseline makes of the flow at one pressure.
+///
+/// `None` below [`TEMPERATURE_STEP_K`], and without viscosity readings at two temperatures.
+fn by_temperature(
+    baseline: &GroupFinding,
+    group: &Group,
+    curve: &NozzleCurve,
+    material: &Material,
+) -> Option<Estimate> {
+    let (before_k, after_k) = baseline.group.material_k.zip(group.material_k)?;
+    if (after_k - before_k).abs() < TEMPERATURE_STEP_K {
+        return None;
+    }
+    let andrade = fit_andrade(&material.viscosity, U_READING_RATIO).ok()?;
+    explain_by_temperature(
+        curve.power_law.n,
+        SHEAR_INDEX_UNKNOWN,
+        &andrade,
+        Kelvin(before_k),
+        Kelvin(after_k),
+    )
+    .ok()
 }
 
 /// Equivalent orifice: the sharp-edged hole that lets the same flow through by its inertial part.

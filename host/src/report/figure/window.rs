@@ -142,6 +142,7 @@ fn paint_ends(canvas: &mut Canvas, source: Source, w: &Window, plot: &Plot) {
     );
     let upper_text = match w.upper_limit {
         UpperLimit::Supply => "rig holds",
+        UpperLimit::SupplyComputed => "rig would hold",
         UpperLimit::WorkingPressure => "rating",
         UpperLimit::CoatingLimit => "coating's limit",
         UpperLimit::Runs => "runs begin",

@@ -39,6 +39,7 @@ pub(crate) struct Group {
     orifice_ratio: Option<Value>,
     baseline_group_index: Option<usize>,
     flow_ratio_to_baseline: Option<Value>,
+    flow_ratio_by_temperature: Option<Value>,
     card: Option<Card>,
 }
 
@@ -414,6 +415,7 @@ fn mirror_one(f: &Findings, index: usize, g: &GroupFinding, options: &Options) -
         orifice_ratio: g.orifice_ratio.as_ref().map(Value::from),
         baseline_group_index: g.baseline_group,
         flow_ratio_to_baseline: g.flow_ratio_to_baseline.as_ref().map(Value::from),
+        flow_ratio_by_temperature: g.flow_ratio_by_temperature.as_ref().map(Value::from),
         card: CardData::new(f, index, options).map(|card| Card {
             file: card.file_name(&g.group.tip),
             dial: card.dial.clone(),

@@ -1,5 +1,6 @@
 //! The tables of the report.
 
+mod around;
 mod bursts;
 mod groups;
 mod health;
@@ -19,6 +20,7 @@ pub(super) fn tables(f: &Findings, show: Show) -> Vec<Table> {
         groups::supply(f, show),
         bursts::bursts(f, show),
         notes::notes(f, show),
+        around::around(f, show),
         health::health(f, show),
         health::instruments(f, show),
     ]

@@ -214,6 +214,7 @@ const fn upper_name(limit: crate::analysis::window::UpperLimit) -> &'static str 
     use crate::analysis::window::UpperLimit;
     match limit {
         UpperLimit::Supply => "Rig holds",
+        UpperLimit::SupplyComputed => "Rig would hold",
         UpperLimit::WorkingPressure => "Lowest rating",
         UpperLimit::CoatingLimit => "Coating allows",
         UpperLimit::Runs => "Runs begin at",

@@ -45,6 +45,14 @@ const ROWS: &[Row] = &[
         "supply",
     ),
     row(
+        "held_pressure_computed_pa",
+        Kind::Pressure,
+        "At full control the rig would hold ",
+        " with this tip while spraying, computed from what it held with other tips",
+        "",
+        "supply",
+    ),
+    row(
         "lowest_tail_free_pa",
         Kind::Pressure,
         "The tails are gone from ",

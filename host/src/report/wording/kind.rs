@@ -163,6 +163,11 @@ fn why_open(s: &Subject) -> Sentence {
     );
     out.push(match window.upper_limit {
         UpperLimit::Supply => say!["The rig holds ", end, " with this tip"],
+        UpperLimit::SupplyComputed => say![
+            "The rig would hold ",
+            end,
+            " with this tip, computed from what it held with others"
+        ],
         UpperLimit::WorkingPressure => say!["The lowest rating is ", end],
         UpperLimit::CoatingLimit => say!["The coating's maker allows ", end],
         UpperLimit::Runs => say!["The coat begins to run at ", end],

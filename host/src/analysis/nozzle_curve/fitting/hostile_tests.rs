@@ -147,3 +147,38 @@ proptest! {
         }
     }
 }
+
+/// Scatter hundreds of times the stated uncertainties, one point far from the others: several points seem to make all
+/// of the misfit, and which of them goes must not hang on their order.
+#[test]
+fn order_does_not_choose_the_outlier() {
+    let list = [
+        (97.98242, 2.1678237, 0.0, 0.0, 0.5),
+        (50.0, std::f64::consts::SQRT_2, 0.0, 0.0, 47.5),
+        (131.7121, 2.85763975, 0.0, 0.0, 0.5),
+        (96.881111, 2.23942572, 0.099, 0.008, 0.5),
+        (125.40697, 2.75726589, 0.0, 0.0, 9.4),
+    ];
+    let points = list.map(|(bar, q, u_bar, u_q, dof)| CurvePoint {
+        burst_index: 0,
+        pressure_pa: estimate(bar * 1e5, u_bar * 1e5, dof),
+        flow_m3_per_s: estimate(q * 1e-5, u_q * 1e-5, dof),
+    });
+    let fitted = |order: [usize; 5]| {
+        let points = order.map(|i| points[i]);
+        fit_nozzle_curve(
+            &points,
+            &CommonUncertainty::default(),
+            &CurveConditions::default(),
+        )
+    };
+    let first = fitted([0, 1, 2, 3, 4]);
+    for order in [[4, 3, 2, 1, 0], [1, 4, 0, 3, 2], [3, 0, 4, 2, 1]] {
+        let (Ok(a), Ok(b)) = (&first, fitted(order)) else {
+            assert_eq!(first.is_ok(), fitted(order).is_ok());
+            continue;
+        };
+        assert!((a.power_law.n.value - b.power_law.n.value).abs() < 1e-9);
+        assert_eq!(a.outliers, b.outliers);
+    }
+}

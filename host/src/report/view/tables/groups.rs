@@ -86,16 +86,33 @@ fn row(f: &Findings, show: Show, i: usize, g: &GroupFinding) -> Row {
             "equivalent_orifice_m",
         ),
         optional(Kind::Percent, g.orifice_ratio.as_ref(), "orifice_ratio"),
-        optional(
-            Kind::Percent,
-            g.flow_ratio_to_baseline.as_ref(),
-            "flow_ratio_to_baseline",
+        moved(
+            optional(
+                Kind::Percent,
+                g.flow_ratio_to_baseline.as_ref(),
+                "flow_ratio_to_baseline",
+            ),
+            g.flow_ratio_by_temperature.map(|_| {
+                optional(
+                    Kind::Percent,
+                    g.flow_ratio_by_temperature.as_ref(),
+                    "flow_ratio_by_temperature",
+                )
+            }),
         ),
     ]);
     Row {
         id: format!("group-{}", i + 1),
         is_quiet: g.curve.is_err(),
         cells,
+    }
+}
+
+/// What became of the flow, and what of that the temperature explains.
+fn moved(ratio: Sentence, by_temperature: Option<Sentence>) -> Sentence {
+    match by_temperature {
+        Some(expected) => say![ratio, "; by temperature alone ", expected],
+        None => ratio,
     }
 }
 

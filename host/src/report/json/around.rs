@@ -1,0 +1,85 @@
+//! What stands around the trial: the host's clock, the air, timed catches.
+
+use serde::Serialize;
+
+use super::{Value, finite};
+use crate::analysis::clock::ClockModel;
+use crate::findings::{Air as AirFinding, Findings};
+
+#[derive(Debug, Serialize)]
+pub(crate) struct Clock {
+    n_arrivals: usize,
+    /// Of the first stretch.
+    drift_ratio: Option<Value>,
+    greatest_delay_s: Option<f64>,
+    jumps: Vec<Jump>,
+    n_unknown_stretches: usize,
+}
+
+#[derive(Debug, Serialize)]
+struct Jump {
+    from_s: Option<f64>,
+    to_s: Option<f64>,
+    size_s: Value,
+}
+
+impl Clock {
+    pub(crate) fn new(model: &ClockModel) -> Self {
+        let delays = model.segments.iter().map(|s| s.greatest_delay_s);
+        Self {
+            n_arrivals: model.segments.iter().map(|s| s.n_arrivals).sum(),
+            drift_ratio: model.segments.first().map(|s| Value::from(&s.drift)),
+            greatest_delay_s: delays.reduce(f64::max).and_then(finite),
+            jumps: model
+                .jumps
+                .iter()
+                .map(|j| Jump {
+                    from_s: finite(j.between_s.low),
+                    to_s: finite(j.between_s.high),
+                    size_s: Value::from(&j.size_s),
+                })
+                .collect(),
+            n_unknown_stretches: model.unknown_s.len(),
+        }
+    }
+}
+
+#[derive(Debug, Serialize)]
+pub(crate) struct Air {
+    air_k: Value,
+    humidity_ratio: Value,
+    dew_point_k: Value,
+    least_surface_k: Option<f64>,
+}
+
+impl Air {
+    pub(crate) fn new(air: &AirFinding) -> Self {
+        Self {
+            air_k: Value::from(&air.air_k),
+            humidity_ratio: Value::from(&air.humidity_ratio),
+            dew_point_k: Value::from(&air.dew_point_k),
+            least_surface_k: finite(air.least_surface_k),
+        }
+    }
+}
+
+#[derive(Debug, Serialize)]
+pub(crate) struct Catch {
+    note_index: usize,
+    burst_index: usize,
+    metered_over_caught_ratio: Option<Value>,
+    missing: Option<String>,
+}
+
+pub(crate) fn mirror_catches(findings: &Findings) -> Vec<Catch> {
+    findings
+        .catches
+        .iter()
+        .map(|c| Catch {
+            note_index: c.note_index,
+            burst_index: c.burst_index,
+            metered_over_caught_ratio: c.metered_over_caught.as_ref().ok().map(Value::from),
+            missing: c.metered_over_caught.as_ref().err().cloned(),
+        })
+        .collect()
+}
