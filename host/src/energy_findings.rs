@@ -1,9 +1,9 @@
 //! What a recording says of power and battery, and two batteries side by side. Types only.
 
-use crate::analysis::answer::Change;
+use crate::analysis::answer::{Answer, Change};
 use crate::analysis::energy::battery::ReachesLimit;
 use crate::analysis::energy::{EnergyError, RunTime};
-use crate::analysis::plan::{Plan, PlanError};
+use crate::analysis::plan::{PlanError, PlanReason};
 use crate::analysis::supply_curve::SupplyCurve;
 use crate::estimate::bracketed::Bracketed;
 use crate::estimate::{Estimate, Interval};
@@ -126,10 +126,25 @@ pub struct TipHeld {
     pub tip: String,
     /// Orifice, m.
     pub orifice_m: f64,
-    /// True when it was sprayed in this coating.
+    /// True when the answer is from its own bursts at full control.
     pub is_measured: bool,
-    /// What the rig does with it.
-    pub plan: Result<Plan, PlanError>,
+    /// What the rig does with it, or why that is not known.
+    pub held: Result<Held, PlanError>,
+}
+
+/// What a rig does with one tip at full control.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Held {
+    /// Whether the pressure held is above the lowest tail-free one.
+    pub answer: Answer,
+    /// Why.
+    pub reason: PlanReason,
+    /// Pressure held, Pa.
+    pub pressure_pa: Bracketed,
+    /// Flow there, m3/s; `None` without a curve of the tip.
+    pub flow_m3_per_s: Option<Bracketed>,
+    /// True when a measured curve had to be carried beyond its range.
+    pub is_extrapolated: bool,
 }
 
 /// How long a setting runs.

@@ -133,7 +133,7 @@ fn write_template(place: &Path) -> Result<(), Stop> {
     let path = place.join(ROSTER);
     if path.exists() {
         return Err(Stop::bad_input(format!(
-            "{} already exists; nothing was overwritten",
+            "{}: there is a roster already; edit it, or move it away first; nothing was changed",
             path.display()
         )));
     }

@@ -355,4 +355,4 @@ pub fn blinded(mut class: ClassFindings, codes: &[String]) -> ClassFindings {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

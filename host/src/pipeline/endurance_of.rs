@@ -5,9 +5,9 @@
 //! [`crate::analysis::energy`], [`crate::analysis::plan`] and [`crate::analysis::answer`]; no wording.
 
 mod compare;
+mod tips;
 
 use super::energy_of::settings_of;
-use super::plan_tip::{Question, plan_tip};
 use crate::analysis::answer::Change;
 use crate::analysis::energy::battery::{
     AgainstCharge, ChargePoint, ReachesLimit, fit_against_charge,
@@ -16,7 +16,7 @@ use crate::analysis::energy::{Battery, Duty, USABLE_UNKNOWN, run_time};
 use crate::analysis::tail_threshold::TailThreshold;
 use crate::energy_findings::{
     BatteryFindings, ChargeFinding, EnduranceFindings, EnergyFinding, EnergyPoint, Missing,
-    SettingRunTime, TipHeld,
+    SettingRunTime,
 };
 use crate::estimate::Estimate;
 use crate::findings::Findings;
@@ -98,7 +98,7 @@ fn judge_battery(recordings: &[Findings], spraying_ratio: f64) -> BatteryFinding
         nominal_a_s: limits.battery_a_s,
         run_times: run_times(&energy, limits.battery_a_s, mean_v, spraying_ratio),
         mean_v,
-        tips: best.map_or_else(Vec::new, |f| tips_of(f, material.as_deref())),
+        tips: best.map_or_else(Vec::new, |f| tips::tips_of(f, material.as_deref())),
         supply,
         material,
         main,
@@ -295,35 +295,5 @@ fn tail_free_pa(f: &Findings, tip: &str, material: &str) -> Option<f64> {
         })
 }
 
-/// Every tip of the session held against the supply, by orifice.
-fn tips_of(f: &Findings, material: Option<&str>) -> Vec<TipHeld> {
-    let is_measured = |code: &str| {
-        f.groups.iter().any(|g| {
-            g.group.tip.trim().eq_ignore_ascii_case(code.trim())
-                && material.is_none_or(|m| g.group.material == m)
-        })
-    };
-    let mut out: Vec<TipHeld> = f
-        .settings
-        .tips
-        .iter()
-        .filter_map(|tip| {
-            let question = Question {
-                tip: tip.code.clone(),
-                material: material.map(str::to_owned),
-                ..Question::default()
-            };
-            Some(TipHeld {
-                orifice_m: tip.orifice_diameter_m?,
-                is_measured: is_measured(&tip.code),
-                plan: plan_tip(f, &question),
-                tip: tip.code.clone(),
-            })
-        })
-        .collect();
-    out.sort_by(|a, b| a.orifice_m.total_cmp(&b.orifice_m));
-    out
-}
-
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -6,7 +6,7 @@ use crate::simulate::{scenario::lesson, to_recording};
 use std::sync::OnceLock;
 
 /// The lesson's class, analysed once for all tests.
-fn lesson() -> &'static (Roster, Vec<Findings>) {
+pub(crate) fn lesson() -> &'static (Roster, Vec<Findings>) {
     static LESSON: OnceLock<(Roster, Vec<Findings>)> = OnceLock::new();
     LESSON.get_or_init(|| {
         let members = lesson::class(7);

@@ -8,7 +8,7 @@ use crate::class_findings::{ClassFindings, Student};
 use crate::report::cautions::Caution;
 use crate::report::html::{caution, figure, head, method, safety, sentence, style_page, table};
 use crate::report::number::{Kind, Show};
-use crate::report::piece::{Sentence, quoted, say};
+use crate::report::piece::{Sentence, printable, quoted, say};
 use crate::report::view::{MethodItem, Row, Table, numbers, words as column};
 use crate::report::wording::{capitalised, count};
 use crate::report::{ReportError, ReportFile};
@@ -29,7 +29,7 @@ pub(super) fn page(
     let text = html! {
         (DOCTYPE)
         html lang="en" {
-            (head(&title, style_page()))
+            (head(&printable(&title), style_page()))
             body {
                 a.skip href="#answer" { "To the answer" }
                 (masthead(class, show, &title))

@@ -6,8 +6,8 @@ use super::{pictures, words};
 use crate::class_findings::{ClassFindings, Student, StudentRecording};
 use crate::report::cautions::SHORT;
 use crate::report::html::{caution, figure, head, sentence, style_page, table};
-use crate::report::number::{Kind, Show};
-use crate::report::piece::{Sentence, quoted, say};
+use crate::report::number::{Kind, Show, setting_decimals};
+use crate::report::piece::{Sentence, printable, quoted, say};
 use crate::report::view::{Row, Table, numbers};
 use crate::report::wording::count;
 use crate::report::{ReportError, ReportFile};
@@ -27,7 +27,7 @@ pub(super) fn page(
     let text = html! {
         (DOCTYPE)
         html lang="en" {
-            (head(&format!("Worksheet {}", student.label), &css))
+            (head(&format!("Worksheet {}", printable(&student.label)), &css))
             body.sheet {
                 header.mast {
                     h1 { "Worksheet: " (sentence(&quoted(&student.label).into())) }
@@ -37,10 +37,10 @@ pub(super) fn page(
                     }
                 }
                 main {
-                    @if let Some(f) = &own { (figure(f)) }
                     @for (j, r) in student.recordings.iter().enumerate() {
                         (recording(show, (index, j), r))
                     }
+                    @if let Some(f) = &own { (figure(f)) }
                     (questions(show, index, student))
                     (place(class, show, index, student))
                     (caution(SHORT))
@@ -86,25 +86,22 @@ fn recording(show: Show, (i, j): (usize, usize), r: &StudentRecording) -> Markup
         .enumerate()
         .map(|(n, p)| {
             let at = |m: &str| format!("{key}/bursts/{n}/{m}");
-            let rounded = |kind, e: &crate::estimate::Estimate, name: &str| {
-                say![show.bare_rounded(kind, e.value, e.expanded_95(), at(name))]
-            };
             let reference = trial.reference_m3_per_s.get(n);
             let mut cells = vec![
                 count(show, p.burst_index + 1, at("number")),
-                rounded(Kind::Pressure, &p.pressure_pa, "pressure_pa/value"),
-                rounded(Kind::Flow, &p.flow_m3_per_s, "flow_m3_per_s/value"),
+                // Three digits: what meter and sensor are known to, not what ten seconds of noise allow.
+                say![show.bare_fixed(
+                    Kind::Pressure,
+                    p.pressure_pa.value,
+                    setting_decimals(show.units.pressure) + 1,
+                    at("pressure_pa/value")
+                )],
+                say![show.bare(Kind::Flow, p.flow_m3_per_s.value, at("flow_m3_per_s/value"))],
             ];
             if let Some(q) = reference {
-                let q_own = p.flow_m3_per_s;
-                cells.push(say![show.bare_rounded(
-                    Kind::Flow,
-                    *q,
-                    q_own.expanded_95(),
-                    at("reference_m3_per_s")
-                )]);
+                cells.push(say![show.bare(Kind::Flow, *q, at("reference_m3_per_s"))]);
                 cells.push(say![show.deviation(
-                    super::deviation(q_own.value, *q),
+                    super::deviation(p.flow_m3_per_s.value, *q),
                     None,
                     at("deviation_ratio")
                 )]);

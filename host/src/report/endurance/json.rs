@@ -251,17 +251,19 @@ fn mirror_supply(s: &SupplyCurve) -> Supply {
 }
 
 fn mirror_tip(t: &TipHeld) -> Tip {
-    let plan = t.plan.as_ref().ok();
+    let held = t.held.as_ref().ok();
     Tip {
         tip: t.tip.clone(),
         orifice_diameter_m: finite(t.orifice_m),
         is_measured: t.is_measured,
-        answer: plan.map(|p| p.answer),
-        reason: plan.map(|p| p.reason),
-        held_pa: plan.map(|p| Spread::from(&p.held.pressure_pa)),
-        flow_m3_per_s: plan.map(|p| Spread::from(&p.held.flow_m3_per_s)),
-        is_extrapolated: plan.map(|p| p.is_extrapolated),
-        refusal: t.plan.as_ref().err().map(ToString::to_string),
+        answer: held.map(|h| h.answer),
+        reason: held.map(|h| h.reason),
+        held_pa: held.map(|h| Spread::from(&h.pressure_pa)),
+        flow_m3_per_s: held
+            .and_then(|h| h.flow_m3_per_s.as_ref())
+            .map(Spread::from),
+        is_extrapolated: held.map(|h| h.is_extrapolated),
+        refusal: t.held.as_ref().err().map(ToString::to_string),
     }
 }
 

@@ -8,7 +8,7 @@ use crate::report::cautions::Caution;
 use crate::report::figure::{FigureError, SupplyLine, Width, draw_energy, draw_supply};
 use crate::report::html::{caution, figure, head, method, safety, sentence, style_page, table};
 use crate::report::number::{Kind, Show};
-use crate::report::piece::{Sentence, quoted, say};
+use crate::report::piece::{Sentence, printable, quoted, say};
 use crate::report::view::{FigureView, MethodItem};
 use crate::report::{ReportError, wording::count};
 
@@ -28,7 +28,7 @@ pub(super) fn page(
     Ok(html! {
         (DOCTYPE)
         html lang="en" {
-            (head(&title, style_page()))
+            (head(&printable(&title), style_page()))
             body {
                 a.skip href="#answer" { "To the answer" }
                 (masthead(found))

@@ -33,8 +33,8 @@ pub(super) fn tips(show: Show, i: usize, b: &BatteryFindings) -> Table {
         id,
         title,
         caption: Sentence::from(
-            "Pressure at full control with each tip of the session, from measured curves; 95 % intervals. A tip \
-             that was not sprayed is carried over from the nearest one in the same coating.",
+            "Pressure at full control with each tip of the session; 95 % intervals. A tip without bursts and grades \
+             of its own is carried over from those measured in the same coating.",
         ),
         columns: vec![
             words("Tip"),
@@ -60,22 +60,19 @@ fn tip_row(show: Show, key: &str, t: &TipHeld) -> Row {
         format!("{key}/orifice_diameter_m"),
     );
     let mut cells = vec![say![quoted(&t.tip)], orifice];
-    match &t.plan {
-        Ok(p) => cells.extend([
-            Sentence::from(answer(p.answer, p.reason)),
+    match &t.held {
+        Ok(h) => cells.extend([
+            Sentence::from(answer(h.answer, h.reason, t.is_measured)),
             interval(
                 show,
                 Kind::Pressure,
-                &p.held.pressure_pa,
+                &h.pressure_pa,
                 &format!("{key}/held_pa"),
             ),
-            interval(
-                show,
-                Kind::Flow,
-                &p.held.flow_m3_per_s,
-                &format!("{key}/flow_m3_per_s"),
-            ),
-            Sentence::from(match (t.is_measured, p.is_extrapolated) {
+            h.flow_m3_per_s.as_ref().map_or_else(nothing, |q| {
+                interval(show, Kind::Flow, q, &format!("{key}/flow_m3_per_s"))
+            }),
+            Sentence::from(match (t.is_measured, h.is_extrapolated) {
                 (true, _) => "its own bursts",
                 (false, false) => "other tips",
                 (false, true) => "other tips, beyond what was measured",
@@ -90,12 +87,12 @@ fn tip_row(show: Show, key: &str, t: &TipHeld) -> Row {
     }
     Row {
         id: String::new(),
-        is_quiet: t.plan.is_err(),
+        is_quiet: t.held.is_err(),
         cells,
     }
 }
 
-const fn answer(answer: Answer, reason: PlanReason) -> &'static str {
+const fn answer(answer: Answer, reason: PlanReason, is_measured: bool) -> &'static str {
     match (answer, reason) {
         (Answer::Yes, _) => "yes",
         (Answer::No, PlanReason::AboveRating) => {
@@ -103,7 +100,8 @@ const fn answer(answer: Answer, reason: PlanReason) -> &'static str {
         }
         (Answer::No, _) => "no",
         (Answer::CannotTell, PlanReason::NeedUnknown) => "cannot tell: grade the tails of one tip",
-        (Answer::CannotTell, _) => "cannot tell: one burst with it at full control would",
+        (Answer::CannotTell, _) if is_measured => "cannot tell: too close to the tails",
+        (Answer::CannotTell, _) => "cannot tell: bursts with it at full control would",
     }
 }
 

@@ -3,14 +3,10 @@ use crate::analysis::energy::battery::ReachesLimit;
 use crate::energy_findings::{CompareRefusal, Missing};
 use crate::estimate::Interval;
 use crate::findings::Findings;
-use crate::pipeline::analyse;
 use crate::pipeline::endurance_of::judge_endurance;
-use crate::simulate::{scenario::lesson, to_recording};
-use std::sync::OnceLock;
 
 fn batteries() -> &'static [Findings; 2] {
-    static LESSON: OnceLock<[Findings; 2]> = OnceLock::new();
-    LESSON.get_or_init(|| lesson::batteries(7).map(|s| analyse(&to_recording(&s).0)))
+    &crate::pipeline::endurance_of::tests::batteries().findings
 }
 
 fn both() -> EnduranceFindings {

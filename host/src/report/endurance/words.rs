@@ -15,7 +15,7 @@ use crate::report::piece::{Sentence, quoted, say};
 /// Position of the largest tip that is held with certainty, among a battery's tips.
 pub(super) fn largest_held(b: &BatteryFindings) -> Option<usize> {
     let is_held = |t: &crate::energy_findings::TipHeld| {
-        t.plan.as_ref().is_ok_and(|p| p.answer == Answer::Yes)
+        t.held.as_ref().is_ok_and(|h| h.answer == Answer::Yes)
     };
     b.tips.iter().rposition(is_held)
 }

@@ -117,7 +117,9 @@ fn paint(canvas: &mut Canvas, panel: &Panel, x: &Axis, top: f64, is_last: bool) 
         .iter()
         .flat_map(|s| s.points.iter().map(|p| p.1));
     let (low, high) = range_of(all).unwrap_or((0.0, 1.0));
-    let room = 0.12 * (high - low).max(0.02 * high.abs());
+    // Names of series stand above their marks.
+    let share = if panel.series.len() > 1 { 0.35 } else { 0.12 };
+    let room = share * (high - low).max(0.02 * high.abs());
     let low = if panel.from_zero {
         low.min(0.0)
     } else {
@@ -227,7 +229,12 @@ pub(crate) fn draw_supply(
                 .map_while(|q| line.curve.pressure_at(q).map(|(p, _)| (q, p)))
                 .map(|(q, p)| (x.px(flow(q)), y.px(pressure(p))))
                 .collect();
-            canvas.line(&path, ink, 2.4);
+            if i == 0 {
+                canvas.line(&path, ink, 2.4);
+            } else {
+                // Two batteries of one pump often lie on one line.
+                canvas.dashed(&path, ink, 2.4, 7.0, 6.0);
+            }
             for (q, p) in &line.points {
                 canvas.mark((x.px(flow(*q)), y.px(pressure(*p))), mark, 3.8, ink, true);
             }

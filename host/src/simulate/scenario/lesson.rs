@@ -124,7 +124,7 @@ fn on_battery(seed: u64, i: u64, name: &'static str, rig: RigDesign) -> Scenario
     plan.rounds(&[2, 3, 4], 1);
     plan.change_tip(TIP_415, 1, true);
     plan.rounds(&[1, 2, 3, 4], 1);
-    for _ in 0..24 {
+    for _ in 0..20 {
         plan.spray(4);
     }
     plan.act(Action::Wait(3.0));
