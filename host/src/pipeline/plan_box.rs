@@ -414,7 +414,12 @@ impl Box<'_> {
                 Some(own.kind)
             }),
         };
-        judge_outlook(&curve, supply, instruments, &ask)
+        let outlook = judge_outlook(&curve, supply, instruments, &ask)?;
+        Ok(if choose::trouble(self.sources[supply_source]).is_some() {
+            outlook.with_pump_not_sound()
+        } else {
+            outlook
+        })
     }
 
     /// Grades of this very tip, or of the one nearest in size carried to it; bracketed ones first.

@@ -136,18 +136,21 @@ fn supply_line(plan: &BoxPlan) -> Vec<String> {
             .get(*source)
             .map_or_else(String::new, |n| printable(n))
     )];
-    match plan.supply_trouble {
-        Some(VerdictKind::RestrictionInlet) => lines.push(
-            "That recording found a restriction at the inlet or the pump: put it right and record one burst at full \
-             control, this plan is for the pump as it was."
-                .to_owned(),
-        ),
-        Some(VerdictKind::WeakBattery) => lines.push(
-            "That recording ended with a weak battery: this plan mixes what the pump held before and then. Record one \
-             burst at full control with a full battery."
-                .to_owned(),
-        ),
-        _ => {}
+    let trouble = match plan.supply_trouble {
+        Some(VerdictKind::RestrictionInlet) => Some((
+            "That recording found a restriction at the inlet or the pump. Clean the inlet strainer, look for air on the \
+             suction side, then record one burst at full control.",
+            Caution::HandsAtPump,
+        )),
+        Some(VerdictKind::WeakBattery) => Some((
+            "That recording ended with a weak battery. Record one burst at full control with a full one.",
+            Caution::Battery,
+        )),
+        _ => None,
+    };
+    if let Some((text, caution)) = trouble {
+        lines.push(text.to_owned());
+        lines.push(format!("Caution. {}", caution.text()));
     }
     lines
 }

@@ -181,6 +181,29 @@ pub fn judge_outlook(
     })
 }
 
+impl Outlook {
+    /// The same plan, where the pump was starved or its battery weak when its supply curve was measured: what was
+    /// held is still held when it is put right, and what was not is no longer known.
+    #[must_use]
+    pub fn with_pump_not_sound(self) -> Self {
+        let rests_on_pump = self.answer != Answer::Yes
+            && matches!(
+                self.reason,
+                PlanReason::PressureNotHeld | PlanReason::Overlap
+            );
+        if !rests_on_pump {
+            return self;
+        }
+        Self {
+            answer: Answer::CannotTell,
+            reason: PlanReason::PumpNotSound,
+            closes: Closes::NotTold,
+            changes: vec![Change::BurstWithThisTip],
+            ..self
+        }
+    }
+}
+
 /// What the tip's own recording decided.
 fn decided(ask: &Ask) -> Option<(Answer, PlanReason, Closes)> {
     let not_held = |closes| Some((Answer::No, PlanReason::PressureNotHeld, closes));
@@ -221,6 +244,10 @@ fn changes_for(
             (pressure_pa > 0.0).then_some(change).into_iter().collect()
         }
         Answer::CannotTell if is_one_sided => vec![Change::BurstWithThisTip],
+        // No crossing was reached: what would hang on it is not worked out at all.
+        Answer::CannotTell if held.best.is_none() && reason == PlanReason::Overlap => {
+            vec![Change::BurstWithThisTip]
+        }
         _ => find_changes(parts, crossing, &need, reason)
             .into_iter()
             .filter(|c| is_of_use(*c, closes, held))

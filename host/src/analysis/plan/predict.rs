@@ -241,15 +241,21 @@ impl PredictedCurve {
         let loss = |flow: f64| self.hose.map_or(0.0, |h| loss_scale * h.loss_pa(flow));
         let ratio = self.like_pressure_ratio(tip, m, orifice_m);
         let r = orifice_m / tip.orifice_m;
-        // Losses are a few percent of the pressure, so plain iteration settles fast; it is damped
-        // because the loss grows with the flow that it lowers.
+        // Losses are a few percent of the pressure, so plain iteration settles fast; where it swings further out
+        // instead, because the loss grows with the flow that it lowers, it is damped.
         let (mut own, mut like) = (0.0, 0.0);
+        let (mut weight, mut last_step) = (1.0, f64::INFINITY);
         let mut found = None;
-        for _ in 0..40 {
+        for _ in 0..60 {
             let at_tip = (pressure_pa - loss(own)).max(0.05 * pressure_pa);
             let at_like = at_tip * ratio;
             let flow = flow_with_forms(&tip.curve, at_like + loss(like));
-            like = 0.5 * (like + flow.value);
+            let step = flow.value - like;
+            if step.abs() > last_step {
+                weight *= 0.5;
+            }
+            last_step = step.abs();
+            like += weight * step;
             let next = like * r * r / ratio.sqrt();
             let is_settled = (next - own).abs() <= 1e-10 * next && found.is_some();
             own = next;

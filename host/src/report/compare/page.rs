@@ -114,17 +114,23 @@ fn moved_figure(
     let (Some(wide), Some(narrow)) = (wide, narrow) else {
         return Ok(None);
     };
+    let which = match (days.nozzle, days.supply) {
+        (Some(_), Some(_)) => {
+            "A blocked or worn tip moves the nozzle curve; inlet, pump or battery move what the pump holds."
+        }
+        (Some(_), None) => "A blocked or worn tip moves it; so does another coating temperature.",
+        _ => "A starved inlet, a tired pump or a weak battery moves it.",
+    };
     Ok(Some(FigureView {
         file: format!("{name}{}.svg", slug(&part.heading.to_text())),
         id: name,
         title: "Which curve moved",
-        caption: Sentence::from(
-            "Hollow and grey: the earlier day. Filled: the later one. Each mark is one burst with its bars of 95 % from \
-             noise; the shaded band is where one more burst is expected. A blocked or worn tip moves the left \
-             curve; inlet, pump or battery the right one.",
-        ),
-        description: "Left: flow against pressure of the tip on both days. Right: pressure held against flow on both \
-                      days. The numbers stand under Evidence."
+        caption: Sentence::from(format!(
+            "Hollow and grey: the earlier day. Filled: the later one. Each mark is one burst with its bars of 95\u{a0}% \
+             from noise. {which}"
+        )),
+        description: "Flow against pressure of the tip, and what the pump holds, as far as both days have them, before \
+                      and after. The numbers stand under Evidence."
             .to_owned(),
         wide,
         narrow,

@@ -31,7 +31,7 @@ pub(crate) fn change_with_interval(show: Show, r: &RatioChange, key: &str) -> Se
             half,
             format!("{key}/value")
         ),
-        " (95 %: ",
+        " (95\u{a0}%: ",
         show.between(
             Kind::Percent,
             (i.low - 1.0, format!("{key}/low_95")),

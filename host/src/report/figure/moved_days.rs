@@ -34,7 +34,11 @@ pub(crate) fn draw_days(
     }
     let w = width.px();
     let is_stacked = width.is_narrow();
-    let panel = if is_stacked { w } else { 0.5 * w - 12.0 };
+    let panel = if is_stacked || n_panels == 1 {
+        w
+    } else {
+        0.5 * w - 12.0
+    };
     let is_tall = is_stacked && n_panels == 2;
     let height = if is_tall {
         2.0 * PANEL_HEIGHT

@@ -160,7 +160,16 @@ fn mirror(
     let o = tip.outlook.as_ref().ok();
     let (advice, advice_against) = o.map_or((Vec::new(), Vec::new()), |o| advice_words(plan, o));
     let mut cautions: Vec<&'static str> = Vec::new();
-    for caution in advice.iter().filter_map(|a| beside_advice(*a)) {
+    let of_pump = match plan.supply_trouble {
+        Some(VerdictKind::RestrictionInlet) => Some(Advice::CleanInletStrainer),
+        Some(VerdictKind::WeakBattery) => Some(Advice::ChargeBattery),
+        _ => None,
+    };
+    for caution in of_pump
+        .iter()
+        .chain(&advice)
+        .filter_map(|a| beside_advice(*a))
+    {
         if !cautions.contains(&caution.text()) {
             cautions.push(caution.text());
         }

@@ -7,8 +7,8 @@ use crate::analysis::verdict::{Advice, VerdictKind, advice_for};
 use crate::estimate::bracketed::Bracketed;
 use crate::pipeline::plan_box::{BoxPlan, TipPlan, TipState};
 use crate::report::cautions::{Caution, beside_advice};
-use crate::report::number::{Kind, Show};
-use crate::report::piece::printable;
+use crate::report::number::{Kind, Show, setting_decimals};
+use crate::report::piece::{printable, say};
 use crate::units::{Metre, OrificeUnit, Pascal};
 
 /// Everything that is said of one tip; a caution that was said before is not repeated.
@@ -88,7 +88,7 @@ fn basis(plan: &BoxPlan, tip: &TipPlan) -> String {
         TipState::Sound => "",
         TipState::BlockedLater => " It was blocked in the end: planned as it was before.",
         TipState::Blocked => " It was blocked then: clean it and record again.",
-        TipState::Worn => " It is worn: planned as it is, worn.",
+        TipState::Worn => " It is worn and planned as it is: a new one passes less.",
     };
     format!("Measured itself in {name}.{state}")
 }
@@ -153,11 +153,12 @@ fn held_sentence(o: &Outlook, show: Show) -> String {
 pub(super) fn need_words(t: &TailFree, show: Show) -> Option<String> {
     let bar = |pa: f64| show.setting(pa, None, "").to_text();
     match t {
-        TailFree::Bracketed { pressure_pa: p } => Some(format!(
-            "{} \u{b1} {}",
-            show.setting(p.value, None, "").to_text(),
-            show.setting(p.expanded_95(), None, "").to_text()
-        )),
+        TailFree::Bracketed { pressure_pa: p } => {
+            let decimals = setting_decimals(show.units.pressure);
+            let value = show.bare_fixed(Kind::Pressure, p.value, decimals, "");
+            let half = show.fixed(Kind::Pressure, p.expanded_95(), decimals, "");
+            Some(say![value, " \u{b1} ", half].to_text())
+        }
         TailFree::AtMost { pressure_pa } => Some(format!("{} or less", bar(*pressure_pa))),
         TailFree::Above { pressure_pa } => Some(format!("above {}", bar(*pressure_pa))),
         TailFree::NotGraded => None,
@@ -213,6 +214,10 @@ fn reason(o: &Outlook, plan: &BoxPlan, show: Show) -> String {
         }
         (PlanReason::Overlap, _) => {
             "The two overlap within their doubt: what was measured does not settle it."
+        }
+        (PlanReason::PumpNotSound, _) => {
+            "As the pump was then it is not surely enough. Put the pump right first, as said above: what it holds then \
+             is not known yet."
         }
         (PlanReason::NeedUnknown, _) => {
             "Without a graded stripe nobody can say whether that is enough."
@@ -282,6 +287,18 @@ fn changes(plan: &BoxPlan, o: &Outlook, show: Show) -> Vec<(String, Option<Cauti
                 beside_advice(Advice::ThinMaterial).filter(|_| thinning_is_left(plan)),
             ));
         }
+    }
+    let has_orifice = |c: &Change| matches!(c, Change::OrificeAtMost { .. });
+    if o.closes == Closes::Supply && !o.changes.iter().any(has_orifice) {
+        out.insert(
+            0,
+            (
+                "A smaller orifice with the same fan asks less of the pump; how small it has to be, what was measured \
+                 does not tell."
+                    .to_owned(),
+                beside_advice(Advice::SmallerTip),
+            ),
+        );
     }
     if o.closes == Closes::Supply {
         out.push((

@@ -241,7 +241,7 @@ fn headline(
                     half,
                     key("total_change/value")
                 ),
-                " (95 %: ",
+                " (95\u{a0}%: ",
                 show.between(
                     Kind::Percent,
                     (i.low - 1.0, key("total_change/low_95")),

@@ -275,3 +275,21 @@ fn what_its_own_recording_decided_comes_first() {
         Answer::CannotTell
     );
 }
+
+#[test]
+fn a_pump_that_was_not_sound_says_no_to_nothing() {
+    let no = plan(0.45, bracketed(120.0)).with_pump_not_sound();
+    assert_eq!(
+        (no.answer, no.reason, no.closes),
+        (
+            Answer::CannotTell,
+            PlanReason::PumpNotSound,
+            Closes::NotTold
+        )
+    );
+    assert_eq!(no.changes, [Change::BurstWithThisTip]);
+    let yes = plan(0.381, bracketed(60.0));
+    assert_eq!(yes.clone().with_pump_not_sound(), yes);
+    let unknown = plan(0.381, TailFree::NotGraded);
+    assert_eq!(unknown.clone().with_pump_not_sound(), unknown);
+}
