@@ -7,6 +7,7 @@ use std::net::{IpAddr, Ipv4Addr};
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Arc, LazyLock};
 
+use tipcurve::live::calibrating::CalibrationDesk;
 use tipcurve::live::desk::{Desk, DeskError};
 use tipcurve::live::hub::Hub;
 use tipcurve::live::routes::{Answer, Call, Content, MOST_BODY, Site};
@@ -48,6 +49,13 @@ static BENCH: LazyLock<Bench> = LazyLock::new(|| {
     let content = Content::Bench {
         hub: Arc::new(Hub::new(Snapshot::default())),
         desk: Arc::clone(&paper) as Arc<dyn Desk>,
+        // A folder that is not there: no request may leave a file behind.
+        calibration: Arc::new(CalibrationDesk {
+            readings: Arc::default(),
+            folder: std::env::temp_dir().join("tipcurve-no-such-folder"),
+            full_scale_pa: None,
+            utc_offset_s: 0.0,
+        }),
     };
     let site = Site::new(content, vec![HOST.to_owned()], false).expect("the system has randomness");
     let owner = format!("Bearer {}", site.token_texts().0);
