@@ -103,7 +103,6 @@ pub fn measure_burst(signal: &Signal, burst: &Burst, zero_pa: f64) -> SteadyMeas
     let (mean_from_s, mean_to_s) = flow.map_or((from_s, to_s), |f| (f.from_s, f.to_s));
     let pressure = pressure_mean(signal, mean_from_s, mean_to_s)
         .or_else(|| pressure_mean(signal, from_s, to_s));
-    let flow = flow.map(|f| with_storage(f, pressure.as_ref()));
     let pressure_pa = pressure.map(|p| Estimate {
         value: p.mean.value - zero_pa,
         ..p.mean
@@ -132,30 +131,6 @@ pub fn measure_burst(signal: &Signal, burst: &Burst, zero_pa: f64) -> SteadyMeas
             .or_else(|| signal.slow.material_k.nearest(0.5 * (from_s + to_s))),
         n_edges: flow.map_or(0, |f| f.n_edges),
         exclusion: exclusion(signal, burst, &stretch, flow.as_ref()),
-    }
-}
-
-/// Volume that a hose gives back for each pascal of falling pressure, m3/Pa, as a standard uncertainty about none:
-/// 15 m of sprayer's hose take up a few tenths of a millilitre a bar (common practice, no source).
-const U_STORAGE_M3_PER_PA: f64 = 3.0e-12;
-
-/// Adds what the line stored or gave back meanwhile: the meter sits at the pump, the tip at the other end of a hose that
-/// breathes, so that a drifting pressure parts their flows.
-fn with_storage(flow: FlowMean, pressure: Option<&RippleMean>) -> FlowMean {
-    let Some(p) = pressure else {
-        return flow;
-    };
-    // Only the drift that is seen: its own noise is no flow.
-    let drift_ratio = (p.drift_ratio.abs() - p.u_drift_ratio).max(0.0);
-    let pa_per_s = drift_ratio * p.mean.value.abs() / (flow.to_s - flow.from_s).max(0.1);
-    let u_storage = U_STORAGE_M3_PER_PA * pa_per_s;
-    let q = flow.flow_m3_per_s;
-    FlowMean {
-        flow_m3_per_s: Estimate {
-            u_independent: q.u_independent.hypot(u_storage),
-            ..q
-        },
-        ..flow
     }
 }
 
