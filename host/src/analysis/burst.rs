@@ -92,10 +92,15 @@ fn is_one_pull(trace: &PressureTrace, first: &Burst, next: &Burst) -> bool {
     }
     let stalled = trace.median_between(first.start_s - 0.4, first.start_s - 0.02);
     let spraying = trace.median_between(next.start_s + 0.1, next.end_s - 0.02);
+    let closing = trace.median_between(first.end_s, first.end_s + 0.15);
     let opening = trace.median_between(next.start_s - 0.15, next.start_s - 0.01);
-    match (stalled, spraying, opening) {
-        (Some(stalled), Some(spraying), Some(opening)) => {
-            opening < spraying + RECOVERED_RATIO * (stalled - spraying)
+    match (stalled, spraying, closing, opening) {
+        (Some(stalled), Some(spraying), Some(closing), Some(opening)) => {
+            // A closed line rises or stands, wherever the control stops it; an open one falls to what the pump
+            // holds.
+            opening < closing
+                && trace.is_step(closing, opening)
+                && opening < spraying + RECOVERED_RATIO * (stalled - spraying)
                 && trace.is_step(stalled, spraying)
         }
         _ => false,

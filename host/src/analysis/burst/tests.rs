@@ -92,6 +92,54 @@ fn a_stuck_sensor_leaves_the_edges() {
     );
 }
 
+/// Pressure of a signal bent by `shape`, bar at a time, wherever that gives one.
+fn bend(signal: &mut Signal, shape: impl Fn(f64) -> Option<f64>) {
+    for (t, p) in signal.t_s.iter().zip(&mut signal.pressure_pa) {
+        if let Some(bar) = shape(*t) {
+            *p = bar * 1e5;
+        }
+    }
+}
+
+/// The hose's stored volume sprays first and a starved pump takes over later: the meter stands still meanwhile.
+#[test]
+fn a_starved_pump_whose_meter_stands_still_gives_one_pull() {
+    let mut signal = rig(&[(5.0, 11.0)], 40.0, 0.02);
+    if let FlowSignal::Edges { t_s, u_t_s } = &mut signal.flow {
+        t_s.retain(|t| !(5.16..5.7).contains(t));
+        u_t_s.truncate(t_s.len());
+    }
+    bend(&mut signal, |t| {
+        (5.0..6.0)
+            .contains(&t)
+            .then(|| 40.0 + 60.0 * (-(t - 5.0) / 0.25).exp())
+    });
+    let found = detect_bursts(&signal);
+    assert_eq!(found.len(), 1, "{found:?}");
+    // No edge of pressure marks the opening: it bends.
+    assert!((found[0].start_s - 5.0).abs() < 0.2 && (found[0].end_s - 11.0).abs() < 0.05);
+}
+
+/// A weak pump has not brought the line back when the next pull comes: still two pulls, for it was rising.
+#[test]
+fn a_line_that_comes_back_slowly_parts_two_pulls() {
+    let mut signal = rig(&[(5.0, 9.0), (9.8, 14.0)], 60.0, 0.02);
+    bend(&mut signal, |t| {
+        (9.0..9.8)
+            .contains(&t)
+            .then(|| 60.0 + 40.0 * (1.0 - (-(t - 9.0) / 1.2).exp()))
+    });
+    assert_eq!(detect_bursts(&signal).len(), 2);
+}
+
+/// A control with a dead band brings the line back to less than it stood at before: the line stands between the pulls.
+#[test]
+fn a_line_that_comes_back_to_less_parts_two_pulls() {
+    let mut signal = rig(&[(5.0, 9.0), (9.8, 14.0)], 60.0, 0.02);
+    bend(&mut signal, |t| (9.0..9.8).contains(&t).then_some(80.0));
+    assert_eq!(detect_bursts(&signal).len(), 2);
+}
+
 #[test]
 fn nothing_gives_nothing() {
     assert!(detect_bursts(&Signal::default()).is_empty());
