@@ -21,6 +21,7 @@ mod new;
 mod note;
 mod plan;
 mod prompt;
+mod read;
 mod record;
 mod report;
 mod season;

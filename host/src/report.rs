@@ -160,48 +160,41 @@ pub fn write(
     folder: &Path,
     options: &Options,
 ) -> Result<Written, ReportError> {
-    if !options.overwrite {
-        for name in [REPORT_FILE, RESULT_FILE] {
-            let path = folder.join(name);
-            if path.exists() {
-                return Err(ReportError::Exists { path });
-            }
-        }
-    }
+    check_absent(folder, &[REPORT_FILE, RESULT_FILE], options.overwrite)?;
     let files = render(findings, units, options)?;
-    let figures = folder.join(FIGURE_FOLDER);
-    fs::create_dir_all(&figures).map_err(|source| ReportError::Write {
-        path: figures.clone(),
-        source,
-    })?;
-    let parts = files
-        .iter()
-        .map(|f| write_part(folder, f))
-        .collect::<Result<Vec<_>, _>>()?;
-    remove_stale(folder, &files)?;
-    for (part, file) in parts.iter().zip(&files) {
-        let path = folder.join(&file.name);
-        fs::rename(part, &path).map_err(|source| ReportError::Write { path, source })?;
-    }
+    place(folder, &files, || remove_stale(folder, &files))?;
     Ok(written(folder, &files))
 }
 
 /// Writes files into a folder, which is made when it is not there: each under another name first, then
 /// moved into place.
 ///
-/// *Errors*: [`ReportError::Exists`] when one of `guarded` is there already (then nothing was touched), and
-/// [`ReportError::Write`].
+/// *Errors*: [`ReportError::Exists`] when one of `guarded` is there already and `overwrite` is false (then
+/// nothing was touched), and [`ReportError::Write`].
 pub(crate) fn write_files(
     folder: &Path,
     files: &[ReportFile],
     guarded: &[&str],
+    overwrite: bool,
 ) -> Result<(), ReportError> {
-    for name in guarded {
-        let path = folder.join(name);
-        if path.exists() {
-            return Err(ReportError::Exists { path });
-        }
+    check_absent(folder, guarded, overwrite)?;
+    place(folder, files, || Ok(()))
+}
+
+fn check_absent(folder: &Path, guarded: &[&str], overwrite: bool) -> Result<(), ReportError> {
+    let there = guarded.iter().map(|name| folder.join(name));
+    match there.into_iter().find(|path| !overwrite && path.exists()) {
+        Some(path) => Err(ReportError::Exists { path }),
+        None => Ok(()),
     }
+}
+
+/// Writes all files beside their places, then moves them in; `between` runs when all are complete.
+fn place(
+    folder: &Path,
+    files: &[ReportFile],
+    between: impl FnOnce() -> Result<(), ReportError>,
+) -> Result<(), ReportError> {
     for file in files {
         let path = folder.join(&file.name);
         if let Some(parent) = path.parent() {
@@ -215,6 +208,7 @@ pub(crate) fn write_files(
         .iter()
         .map(|f| write_part(folder, f))
         .collect::<Result<Vec<_>, _>>()?;
+    between()?;
     for (part, file) in parts.iter().zip(files) {
         let path = folder.join(&file.name);
         fs::rename(part, &path).map_err(|source| ReportError::Write { path, source })?;

@@ -32,33 +32,7 @@ fn main() {
         let truth = read_truth(&path);
         let findings = tipcurve::pipeline::analyse(&recording);
         let s = score(&findings, &truth);
-        print!(
-            "{} {:18} -> {:18} {} notes {}/{}({}) bursts {}/{}+{}",
-            recording.name,
-            truth.family,
-            s.label,
-            if s.is_right { "ok  " } else { "BAD " },
-            s.notes.1,
-            s.notes.0,
-            s.notes.2,
-            s.bursts.1,
-            s.bursts.0,
-            s.bursts.2,
-        );
-        for c in &s.curves {
-            print!(
-                " | q {:+.2}%{} (±{:.2}) n {:+.4}{} (±{:.4}) clear {}",
-                100.0 * c.q_error,
-                if c.q_covered { "" } else { "!" },
-                100.0 * c.q_half,
-                c.n_error,
-                if c.n_covered { "" } else { "!" },
-                c.n_half,
-                c.clear_covered
-                    .map_or("-", |b| if b { "in" } else { "OUT" }),
-            );
-        }
-        println!(" missing {} FORBIDDEN {:?}", s.curves_missing, s.forbidden);
+        println!("{} {:18} -> {s}", recording.name, truth.family);
         if verbose {
             for v in &findings.verdicts {
                 println!(

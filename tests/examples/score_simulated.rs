@@ -34,30 +34,8 @@ fn main() {
             let findings = tipcurve::pipeline::analyse(&recording);
             let s = score(&findings, &asked);
             right += u32::from(s.is_right);
-            print!(
-                "{:24} -> {:18} {} notes {}/{}({}) bursts {}/{}+{}",
-                recording.name,
-                s.label,
-                if s.is_right { "ok  " } else { "BAD " },
-                s.notes.1,
-                s.notes.0,
-                s.notes.2,
-                s.bursts.1,
-                s.bursts.0,
-                s.bursts.2,
-            );
+            println!("{:24} -> {s}", recording.name);
             for c in &s.curves {
-                print!(
-                    " | q {:+.2}%{} (±{:.2}) n {:+.4}{} (±{:.4}) clear {}",
-                    100.0 * c.q_error,
-                    if c.q_covered { "" } else { "!" },
-                    100.0 * c.q_half,
-                    c.n_error,
-                    if c.n_covered { "" } else { "!" },
-                    c.n_half,
-                    c.clear_covered
-                        .map_or("-", |b| if b { "in" } else { "OUT" }),
-                );
                 q_errors.push(c.q_error.abs());
                 n_errors.push(c.n_error.abs());
                 q_in += u32::from(c.q_covered);
@@ -65,7 +43,6 @@ fn main() {
                 clear.0 += u32::from(c.clear_covered == Some(true));
                 clear.1 += u32::from(c.clear_covered.is_some());
             }
-            println!(" missing {} FORBIDDEN {:?}", s.curves_missing, s.forbidden);
             if verbose {
                 for b in &truth.bursts {
                     println!(

@@ -1,5 +1,7 @@
 //! Findings held against the truth: errors, coverage, labels, advice, alignment.
 
+use std::fmt::{self, Display, Formatter};
+
 use tipcurve::findings::{Findings, GroupFinding};
 
 use crate::truth::{Truth, TruthGroup};
@@ -42,6 +44,40 @@ pub struct Score {
     pub notes: (usize, usize, usize),
     /// Bursts of the truth, found, and found ones that are none.
     pub bursts: (usize, usize, usize),
+}
+
+/// One line: verdict, notes right of scored (set aside), bursts found of true (and too many), then each curve with
+/// its errors, marked `!` where the interval does not hold the truth.
+impl Display for Score {
+    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        let is_right = if self.is_right { "ok  " } else { "BAD " };
+        let ((scored, right, aside), (bursts, found, extra)) = (self.notes, self.bursts);
+        write!(
+            f,
+            "{:18} {is_right} notes {right}/{scored}({aside}) bursts {found}/{bursts}+{extra}",
+            self.label
+        )?;
+        let mark = |covered: bool| if covered { "" } else { "!" };
+        for c in &self.curves {
+            write!(
+                f,
+                " | q {:+.2}%{} (±{:.2}) n {:+.4}{} (±{:.4}) clear {}",
+                100.0 * c.q_error,
+                mark(c.q_covered),
+                100.0 * c.q_half,
+                c.n_error,
+                mark(c.n_covered),
+                c.n_half,
+                c.clear_covered
+                    .map_or("-", |held| if held { "in" } else { "OUT" }),
+            )?;
+        }
+        write!(
+            f,
+            " missing {} FORBIDDEN {:?}",
+            self.curves_missing, self.forbidden
+        )
+    }
 }
 
 /// The stable word of an enum value, as the JSON writes it.

@@ -16,21 +16,12 @@ use crate::report::class::{CLASS_RESULT, summary, write};
 
 use super::Stop;
 use super::args::ClassArgs;
-use super::report::{now, writing_failed};
+use super::read::check_folder;
+use super::report::{now, print_file, writing_failed};
 use super::terminal;
 
 pub(super) fn run(args: &ClassArgs) -> Result<(), Stop> {
-    if !args.folder.is_dir() {
-        let what = if args.folder.exists() {
-            "not a folder"
-        } else {
-            "no such folder"
-        };
-        return Err(Stop::bad_input(format!(
-            "{}: {what}",
-            args.folder.display()
-        )));
-    }
+    check_folder(&args.folder)?;
     if args.template {
         return write_template(&args.folder);
     }
@@ -62,14 +53,6 @@ pub(super) fn run(args: &ClassArgs) -> Result<(), Stop> {
         );
         Ok(())
     }
-}
-
-/// Prints a file that was just written.
-pub(super) fn print_file(path: &Path) -> Result<(), Stop> {
-    let text =
-        fs::read_to_string(path).map_err(|e| Stop::failed(format!("{}: {e}", path.display())))?;
-    print!("{text}");
-    Ok(())
 }
 
 fn read_roster(place: &Path) -> Result<Roster, Stop> {
@@ -155,9 +138,7 @@ fn recordings_in(place: &Path) -> Result<Vec<String>, Stop> {
     let mut names = Vec::new();
     for entry in fs::read_dir(place).map_err(failed)? {
         let path = entry.map_err(failed)?.path();
-        let is_recording =
-            path.join(folder::FRAMES).exists() || path.join(folder::SAMPLES).exists();
-        if is_recording {
+        if folder::is_recording(&path) {
             names.push(folder::file_name(&path));
         }
     }

@@ -3,13 +3,13 @@
 use crate::findings::Findings;
 use crate::pipeline::compare_days::compare_days;
 use crate::pipeline::plan_box::in_order_of_time;
+use crate::report::Options;
 use crate::report::compare::{Compared, json, text, write};
-use crate::report::{Options, ReportError};
 
 use super::Stop;
 use super::args::CompareArgs;
-use super::plan::read_all;
-use super::report::now;
+use super::read::read_all;
+use super::report::{now, writing_failed};
 use super::terminal;
 
 pub(super) fn run(args: &CompareArgs) -> Result<(), Stop> {
@@ -44,7 +44,9 @@ pub(super) fn run(args: &CompareArgs) -> Result<(), Stop> {
     let units = args.units.choice();
     let page = match &args.output {
         None => None,
-        Some(folder) => Some(write(&compared, &units, folder, &options(args)).map_err(stop)?),
+        Some(folder) => {
+            Some(write(&compared, &units, folder, &options(args)).map_err(writing_failed)?)
+        }
     };
     if args.json {
         let said = json(&compared, &units).map_err(Stop::failed)?;
@@ -63,12 +65,5 @@ pub(super) fn options(args: &CompareArgs) -> Options {
         overwrite: args.force,
         made_at: Some(now()),
         ..Options::default()
-    }
-}
-
-pub(super) fn stop(error: ReportError) -> Stop {
-    match error {
-        ReportError::Exists { .. } => Stop::bad_input(error),
-        other => Stop::failed(other),
     }
 }

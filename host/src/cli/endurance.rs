@@ -1,35 +1,16 @@
 //! `tipcurve endurance`: recordings of a battery to what it pushes and for how long.
 
-use std::path::PathBuf;
-
-use crate::findings::Findings;
-use crate::pipeline::analyse;
 use crate::pipeline::endurance_of::judge_endurance;
-use crate::recording::load::load;
 use crate::report::endurance::{ENDURANCE_RESULT, summary, write};
 
 use super::Stop;
 use super::args::EnduranceArgs;
-use super::class::print_file;
-use super::report::{now, writing_failed};
-use super::terminal;
+use super::read::read_all;
+use super::report::{now, print_file, writing_failed};
 
 pub(super) fn run(args: &EnduranceArgs) -> Result<(), Stop> {
-    let bar = terminal::progress(args.recordings.len() + args.other.len());
-    let read = |paths: &[PathBuf]| -> Result<Vec<Findings>, Stop> {
-        paths
-            .iter()
-            .map(|path| {
-                bar.set_message(path.display().to_string());
-                let recording = load(path).map_err(Stop::bad_input)?;
-                let findings = analyse(&recording);
-                bar.inc(1);
-                Ok(findings)
-            })
-            .collect()
-    };
-    let (first, other) = (read(&args.recordings)?, read(&args.other)?);
-    bar.finish_and_clear();
+    let mut first = read_all(&[args.recordings.as_slice(), &args.other].concat())?;
+    let other = first.split_off(args.recordings.len());
     let found = judge_endurance(&first, &other, args.spraying / 100.0);
     let units = args.units.choice();
     let output = args

@@ -2,16 +2,15 @@
 
 use crate::analysis::tip_code::describe_tip;
 use crate::findings::Findings;
-use crate::pipeline::analyse;
 use crate::pipeline::plan_box::{BoxError, BoxQuestion, in_order_of_time, plan_box};
 use crate::pipeline::plan_job::{JobQuestion, WantedFilm, plan_job};
-use crate::recording::load::load;
 use crate::report::plan::{Planned, json, text};
 use crate::units::M3_PER_L;
 
 use super::Stop;
 use super::args::PlanArgs;
 use super::nearest::suggestion;
+use super::read::read_all;
 use super::terminal;
 
 pub(super) fn run(args: &PlanArgs) -> Result<(), Stop> {
@@ -46,19 +45,6 @@ fn say(args: &PlanArgs, planned: &Planned) -> Result<(), Stop> {
         terminal::print(&text(planned, &args.units.choice()));
     }
     Ok(())
-}
-
-/// Loads and analyses recordings, with a bar where somebody watches.
-pub(super) fn read_all(recordings: &[std::path::PathBuf]) -> Result<Vec<Findings>, Stop> {
-    let bar = terminal::progress(recordings.len());
-    let mut all = Vec::new();
-    for path in recordings {
-        bar.set_message(path.display().to_string());
-        all.push(analyse(&load(path).map_err(Stop::bad_input)?));
-        bar.inc(1);
-    }
-    bar.finish_and_clear();
-    Ok(all)
 }
 
 /// A tip named on the command line must be known or have its size in its code.

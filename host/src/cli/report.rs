@@ -82,6 +82,16 @@ pub(super) fn writing_failed(error: ReportError) -> Stop {
     }
 }
 
+/// Prints a file that was just written.
+pub(super) fn print_file(path: &Path) -> Result<(), Stop> {
+    terminal::print(&read_back(path)?);
+    Ok(())
+}
+
+fn read_back(path: &Path) -> Result<String, Stop> {
+    std::fs::read_to_string(path).map_err(|e| Stop::failed(format!("{}: {e}", path.display())))
+}
+
 /// What the terminal says of one recording: words, or the results as JSON.
 pub(super) fn said(
     findings: &Findings,
@@ -90,9 +100,7 @@ pub(super) fn said(
     is_json: bool,
 ) -> Result<String, Stop> {
     if is_json {
-        let path = page.with_file_name(report::RESULT_FILE);
-        return std::fs::read_to_string(&path)
-            .map_err(|e| Stop::failed(format!("{}: {e}", path.display())));
+        return read_back(&page.with_file_name(report::RESULT_FILE));
     }
     Ok(format!(
         "{}\nreport: {}\n",

@@ -12,7 +12,7 @@ use crate::analysis::season::{SummaryRow, find_trends};
 use crate::findings::Findings;
 use crate::pipeline::analyse;
 use crate::pipeline::summarise::summarise;
-use crate::recording::folder::{FRAMES, NOTES, SAMPLES, SESSION, name_of};
+use crate::recording::folder::{FRAMES, NOTES, SAMPLES, SESSION, is_recording, name_of};
 use crate::recording::load::load;
 use crate::report::season::{json, text, write};
 use crate::table::season::{CURVES_PARQUET, read_curves, write_curves};
@@ -20,7 +20,9 @@ use crate::table::{HAS_PARQUET, NO_PARQUET};
 
 use super::Stop;
 use super::args::CompareArgs;
-use super::compare::{options, stop};
+use super::compare::options;
+use super::read::check_folder;
+use super::report::writing_failed;
 use super::terminal;
 
 /// Rises when a summary says something new or in another way: older ones are made again.
@@ -49,7 +51,9 @@ pub(super) fn run(args: &CompareArgs, folder: &Path) -> Result<(), Stop> {
     let name = name_of(folder);
     let page = match &args.output {
         None => None,
-        Some(to) => Some(write(&season, &name, &units, to, &options(args)).map_err(stop)?),
+        Some(to) => {
+            Some(write(&season, &name, &units, to, &options(args)).map_err(writing_failed)?)
+        }
     };
     if args.json {
         let said = json(&season, &name).map_err(Stop::failed)?;
@@ -65,14 +69,7 @@ pub(super) fn run(args: &CompareArgs, folder: &Path) -> Result<(), Stop> {
 
 /// Folders that hold a recording: the folder's own entries and theirs, by name.
 fn recordings_below(folder: &Path) -> Result<Vec<PathBuf>, Stop> {
-    if !folder.is_dir() {
-        let what = if folder.exists() {
-            "not a folder"
-        } else {
-            "no such folder"
-        };
-        return Err(Stop::bad_input(format!("{}: {what}", folder.display())));
-    }
+    check_folder(folder)?;
     let mut found = Vec::new();
     let mut level = folders_in(folder).map_err(|e| failed(folder, &e))?;
     for _ in 0..2 {
@@ -98,10 +95,6 @@ fn recordings_below(folder: &Path) -> Result<Vec<PathBuf>, Stop> {
 fn folders_in(folder: &Path) -> std::io::Result<Vec<PathBuf>> {
     let entries = fs::read_dir(folder)?.filter_map(Result::ok);
     Ok(entries.map(|e| e.path()).filter(|p| p.is_dir()).collect())
-}
-
-fn is_recording(folder: &Path) -> bool {
-    folder.join(FRAMES).is_file() || folder.join(SAMPLES).is_file()
 }
 
 fn failed(path: &Path, error: &std::io::Error) -> Stop {
@@ -162,9 +155,8 @@ fn rows_of_one(season: &Path, path: &Path) -> Result<Vec<SummaryRow>, String> {
         row.stamp.clone_from(&stamp);
     }
     // A recording that cannot be written to is summarised anew each time; nothing else is lost.
-    let kept =
+    let _ =
         fs::create_dir_all(path.join("report")).is_ok() && write_curves(&rows, &summary).is_ok();
-    let _ = kept;
     Ok(named(rows, season, path))
 }
 

@@ -138,6 +138,12 @@ pub fn sync_folder_of(path: &Path) -> io::Result<()> {
     Ok(())
 }
 
+/// True where a folder holds a logger's recording or an imported one.
+#[must_use]
+pub fn is_recording(folder: &Path) -> bool {
+    folder.join(FRAMES).exists() || folder.join(SAMPLES).exists()
+}
+
 /// The last part of a path, as a person would call it.
 #[must_use]
 pub fn file_name(path: &Path) -> String {

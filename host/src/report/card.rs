@@ -54,11 +54,7 @@ impl Lines<'_> {
     }
 
     fn estimate(&self, kind: Kind, e: &Estimate, member: &str) -> Sentence {
-        self.show.plus_minus(
-            kind,
-            (e.value, self.key(&format!("{member}/value"))),
-            (e.expanded_95(), self.key(&format!("{member}/expanded_95"))),
-        )
+        self.show.estimate(kind, e, &self.key(member))
     }
 
     fn set(&self) -> Sentence {

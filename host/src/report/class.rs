@@ -67,15 +67,10 @@ pub fn write(
     overwrite: bool,
 ) -> Result<PathBuf, ReportError> {
     let files = render(class, units, made_at)?;
-    let guarded: &[&str] = if overwrite {
-        &[]
-    } else {
-        &[CLASS_PAGE, CLASS_RESULT]
-    };
     if overwrite {
         remove_stale(folder, &files);
     }
-    write_files(folder, &files, guarded)?;
+    write_files(folder, &files, &[CLASS_PAGE, CLASS_RESULT], overwrite)?;
     Ok(folder.join(CLASS_PAGE))
 }
 

@@ -97,12 +97,8 @@ pub fn write(
     options: &Options,
 ) -> Result<PathBuf, ReportError> {
     let files = render(compared, units, options)?;
-    let guarded: &[&str] = if options.overwrite {
-        &[]
-    } else {
-        &[COMPARE_PAGE, COMPARE_RESULT]
-    };
-    write_files(folder, &files, guarded)?;
+    let guarded = [COMPARE_PAGE, COMPARE_RESULT];
+    write_files(folder, &files, &guarded, options.overwrite)?;
     Ok(folder.join(COMPARE_PAGE))
 }
 

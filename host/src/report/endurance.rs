@@ -57,12 +57,12 @@ pub fn write(
     overwrite: bool,
 ) -> Result<PathBuf, ReportError> {
     let files = render(found, units, made_at)?;
-    let guarded: &[&str] = if overwrite {
-        &[]
-    } else {
-        &[ENDURANCE_PAGE, ENDURANCE_RESULT]
-    };
-    write_files(folder, &files, guarded)?;
+    write_files(
+        folder,
+        &files,
+        &[ENDURANCE_PAGE, ENDURANCE_RESULT],
+        overwrite,
+    )?;
     Ok(folder.join(ENDURANCE_PAGE))
 }
 

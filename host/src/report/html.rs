@@ -152,12 +152,12 @@ fn footer(options: &Options) -> Markup {
 }
 
 /// The foot of a page whose numbers stand in `result`.
-pub(crate) fn made_by(options: &Options, result: &str) -> Markup {
+pub(crate) fn made_by(made_at: Option<&str>, result: &str) -> Markup {
     html! {
         footer {
             p {
                 "Made by tipcurve"
-                @if let Some(at) = &options.made_at { ", " (at) }
+                @if let Some(at) = made_at { ", " (at) }
                 ". Every number on this page stands in "
                 a href=(result) { (result) }
                 " with its SI value."

@@ -5,6 +5,7 @@
 //! an uncertainty is shown to three digits. What is not finite is never shown. No sentences here.
 
 use super::piece::{Number, Piece, Sentence, say};
+use crate::estimate::Estimate;
 use crate::units::{
     CubicMetrePerSecond, FlowUnit, Kelvin, Metre, OrificeUnit, Pascal, PressureUnit, UnitChoice,
 };
@@ -321,6 +322,15 @@ impl Show {
             key: expanded.1,
         });
         say![value, "\u{a0}\u{b1}\u{a0}", half]
+    }
+
+    /// An estimate as `value ± expanded unit`; `key` points at it in the results.
+    pub(crate) fn estimate(self, kind: Kind, e: &Estimate, key: &str) -> Sentence {
+        self.plus_minus(
+            kind,
+            (e.value, format!("{key}/value")),
+            (e.expanded_95(), format!("{key}/expanded_95")),
+        )
     }
 
     /// `low to high unit`, to the place that half the interval allows.

@@ -82,12 +82,8 @@ pub fn write(
     options: &Options,
 ) -> Result<PathBuf, ReportError> {
     let files = render(season, name, units, options)?;
-    let guarded: &[&str] = if options.overwrite {
-        &[]
-    } else {
-        &[SEASON_PAGE, SEASON_RESULT]
-    };
-    write_files(folder, &files, guarded)?;
+    let guarded = [SEASON_PAGE, SEASON_RESULT];
+    write_files(folder, &files, &guarded, options.overwrite)?;
     Ok(folder.join(SEASON_PAGE))
 }
 

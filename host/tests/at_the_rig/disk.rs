@@ -56,13 +56,7 @@ fn a_disk_that_fills_up_loses_nothing_once_there_is_room_again() {
     };
     let recording = disk.0.join("one");
     let socket = Socket::open();
-    let program = Program::start(&[
-        "record",
-        text(&recording),
-        "--no-page",
-        "--port",
-        &socket.address,
-    ]);
+    let program = Program::record(&recording, &socket.address);
     let rig = socket.plug(Plugged::default());
     wait_until("some log", || log_of(&recording).len() > 1_000);
     let ballast = disk.0.join("ballast");
@@ -91,13 +85,7 @@ fn a_disk_that_stays_full_ends_with_what_could_not_be_written() {
     };
     let recording = disk.0.join("one");
     let socket = Socket::open();
-    let program = Program::start(&[
-        "record",
-        text(&recording),
-        "--no-page",
-        "--port",
-        &socket.address,
-    ]);
+    let program = Program::record(&recording, &socket.address);
     let rig = socket.plug(Plugged::default());
     wait_until("some log", || log_of(&recording).len() > 1_000);
     fill(&disk.0.join("ballast"));

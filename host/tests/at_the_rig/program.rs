@@ -102,6 +102,12 @@ impl Program {
         Self::spawn(command(args)).0
     }
 
+    /// A recorder without a page.
+    pub fn record(recording: &Path, port: &str) -> Self {
+        let page = "--no-page";
+        Self::start(&["record", text(recording), page, "--port", port])
+    }
+
     /// With standard input to write to.
     pub fn start_piped(args: &[&str]) -> (Self, ChildStdin) {
         let mut command = command(args);

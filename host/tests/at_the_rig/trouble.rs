@@ -73,7 +73,7 @@ fn a_port_in_use_is_refused_and_its_user_is_left_alone() {
     let port = folder.path("logger");
     let _rig = pty::plug(&port, Plugged::default());
     let first = folder.path("first");
-    let program = Program::start(&["record", text(&first), "--no-page", "--port", text(&port)]);
+    let program = Program::record(&first, text(&port));
     wait_until("some log", || log_of(&first).len() > 1_000);
     check_refused(
         &record(&folder, text(&port)),
@@ -196,13 +196,7 @@ fn noise_in_a_recording_is_kept_and_good_frames_are_found_again_behind_it() {
     let folder = Folder::new("noise");
     let socket = Socket::open();
     let recording = folder.path("one");
-    let program = Program::start(&[
-        "record",
-        text(&recording),
-        "--no-page",
-        "--port",
-        &socket.address,
-    ]);
+    let program = Program::record(&recording, &socket.address);
     let rig = socket.plug(Plugged::default());
     wait_until("some log", || log_of(&recording).len() > 1_000);
     drop(rig);
@@ -237,13 +231,7 @@ fn another_logger_on_the_way_back_is_not_mixed_into_the_recording() {
     let port = folder.path("logger");
     let rig = pty::plug(&port, Plugged::default());
     let recording = folder.path("one");
-    let program = Program::start(&[
-        "record",
-        text(&recording),
-        "--no-page",
-        "--port",
-        text(&port),
-    ]);
+    let program = Program::record(&recording, text(&port));
     wait_until("some log", || log_of(&recording).len() > 1_000);
     pty::unplug(&port, rig);
     program.wait_for("the logger is gone");

@@ -6,7 +6,9 @@ use super::{CLASS_PAGE, CLASS_RESULT, pictures, words};
 use crate::analysis::class::Precision;
 use crate::class_findings::{ClassFindings, Student};
 use crate::report::cautions::Caution;
-use crate::report::html::{caution, figure, head, method, safety, sentence, style_page, table};
+use crate::report::html::{
+    caution, figure, head, made_by, method, safety, sentence, style_page, table,
+};
 use crate::report::number::{Kind, Show};
 use crate::report::piece::{Sentence, printable, quoted, say};
 use crate::report::view::{MethodItem, Row, Table, numbers, words as column};
@@ -41,14 +43,7 @@ pub(super) fn page(
                     (safety())
                     div.tables { (method(&methods())) }
                 }
-                footer {
-                    p {
-                        "Made by tipcurve"
-                        @if let Some(at) = made_at { ", " (at) }
-                        ". Every number on this page stands in " a href=(CLASS_RESULT) { (CLASS_RESULT) }
-                        " with its SI value."
-                    }
-                }
+                (made_by(made_at, CLASS_RESULT))
             }
         }
     };

@@ -43,7 +43,7 @@ pub(super) fn page(
                     @for (day, figures) in view.days.iter().zip(&days) { (day_section(day, figures)) }
                     (safety())
                 }
-                (made_by(options, COMPARE_RESULT))
+                (made_by(options.made_at.as_deref(), COMPARE_RESULT))
             }
         }
     };

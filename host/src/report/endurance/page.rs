@@ -6,7 +6,9 @@ use super::{ENDURANCE_RESULT, tables, words};
 use crate::energy_findings::{BatteryFindings, EnduranceFindings};
 use crate::report::cautions::Caution;
 use crate::report::figure::{FigureError, SupplyLine, Width, draw_energy, draw_supply};
-use crate::report::html::{caution, figure, head, method, safety, sentence, style_page, table};
+use crate::report::html::{
+    caution, figure, head, made_by, method, safety, sentence, style_page, table,
+};
 use crate::report::number::{Kind, Show};
 use crate::report::piece::{Sentence, printable, quoted, say};
 use crate::report::view::{FigureView, MethodItem};
@@ -47,14 +49,7 @@ pub(super) fn page(
                     (safety())
                     div.tables { (method(&methods())) }
                 }
-                footer {
-                    p {
-                        "Made by tipcurve"
-                        @if let Some(at) = made_at { ", " (at) }
-                        ". Every number on this page stands in " a href=(ENDURANCE_RESULT) { (ENDURANCE_RESULT) }
-                        " with its SI value."
-                    }
-                }
+                (made_by(made_at, ENDURANCE_RESULT))
             }
         }
     }
@@ -134,15 +129,15 @@ fn facts(b: &BatteryFindings, key: &str, show: Show) -> Markup {
         let index = b.main.unwrap_or_default();
         if let Ok(e) = &s.efficiency {
             let key = at(&format!("settings/{index}/efficiency_ratio"));
-            list.push(("Efficiency", words::estimate(show, Kind::Percent, e, &key)));
+            list.push(("Efficiency", show.estimate(Kind::Percent, e, &key)));
         }
     }
     if let Some(w) = &b.energy.stalled_w {
-        let text = words::estimate(show, Kind::Power, w, &at("stalled_w"));
+        let text = show.estimate(Kind::Power, w, &at("stalled_w"));
         list.push(("Drawn in pauses", text));
     }
     if let Some(r) = &b.energy.resistance_ohm {
-        let text = words::estimate(show, Kind::Resistance, r, &at("resistance_ohm"));
+        let text = show.estimate(Kind::Resistance, r, &at("resistance_ohm"));
         list.push(("Resistance", text));
     }
     if let Some((drawn, _)) = b.energy.drawn {

@@ -1,6 +1,6 @@
 //! Tables of a cordless check: tips against the supply, settings with their powers and run times.
 
-use super::words::{estimate, interval};
+use super::words::interval;
 use crate::analysis::answer::Answer;
 use crate::analysis::plan::PlanReason;
 use crate::energy_findings::{BatteryFindings, SettingEnergy, TipHeld};
@@ -134,7 +134,7 @@ pub(super) fn settings(show: Show, i: usize, b: &BatteryFindings) -> Table {
 fn setting_row(show: Show, key: &str, b: &BatteryFindings, n: usize) -> Row {
     let s: &SettingEnergy = &b.energy.settings[n];
     let value = |kind, e: &crate::estimate::Estimate, name: &str| {
-        estimate(show, kind, e, &format!("{key}/{name}"))
+        show.estimate(kind, e, &format!("{key}/{name}"))
     };
     let time = b.run_times.iter().find(|r| r.setting_index == n);
     let time = time.and_then(|t| t.run_time.as_ref().ok());

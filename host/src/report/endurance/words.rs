@@ -26,15 +26,6 @@ pub(super) fn drawn_ratio(b: &BatteryFindings) -> Option<f64> {
     b.nominal_a_s.filter(|q| *q > 0.0).map(|q| drawn / q)
 }
 
-/// `value ± expanded`.
-pub(super) fn estimate(show: Show, kind: Kind, e: &Estimate, key: &str) -> Sentence {
-    show.plus_minus(
-        kind,
-        (e.value, format!("{key}/value")),
-        (e.expanded_95(), format!("{key}/expanded_95")),
-    )
-}
-
 /// `low to high unit`.
 pub(super) fn interval(show: Show, kind: Kind, b: &Bracketed, key: &str) -> Sentence {
     show.between(
@@ -161,7 +152,7 @@ pub(super) const fn missing(m: Missing) -> &'static str {
 pub(super) fn charge(c: &ChargeFinding, key: &str, show: Show) -> Vec<Sentence> {
     let at = |m: &str| format!("{key}/charge/{m}");
     let share = |value: f64, m: &str| show.fixed(Kind::Percent, value, 0, at(m));
-    let sag = |e: &Estimate, m: &str| estimate(show, Kind::Percent, e, &at(m));
+    let sag = |e: &Estimate, m: &str| show.estimate(Kind::Percent, e, &at(m));
     let mut out = vec![say![
         "Sag at full control, ",
         setting(&c.tip, &c.material),

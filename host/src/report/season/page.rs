@@ -33,7 +33,7 @@ pub(super) fn page(view: &SeasonView, options: &Options) -> Result<String, Repor
                     @for (part, drawn) in view.parts.iter().zip(&figures) { (article(part, drawn.as_ref())) }
                     (safety())
                 }
-                (made_by(options, SEASON_RESULT))
+                (made_by(options.made_at.as_deref(), SEASON_RESULT))
             }
         }
     };

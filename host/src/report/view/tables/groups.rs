@@ -42,18 +42,10 @@ pub(super) fn groups(f: &Findings, show: Show) -> Table {
     }
 }
 
-fn estimate(show: Show, kind: Kind, e: &Estimate, key: &str) -> Sentence {
-    show.plus_minus(
-        kind,
-        (e.value, format!("{key}/value")),
-        (e.expanded_95(), format!("{key}/expanded_95")),
-    )
-}
-
 fn row(f: &Findings, show: Show, i: usize, g: &GroupFinding) -> Row {
     let key = |member: &str| format!("/groups/{i}/{member}");
     let optional = |kind, e: Option<&Estimate>, member: &str| {
-        e.map_or_else(nothing, |e| estimate(show, kind, e, &key(member)))
+        e.map_or_else(nothing, |e| show.estimate(kind, e, &key(member)))
     };
     let mut cells = vec![
         setting_name(f, show, i),
@@ -62,13 +54,12 @@ fn row(f: &Findings, show: Show, i: usize, g: &GroupFinding) -> Row {
     match &g.curve {
         Ok(c) => cells.extend([
             show.plain(Kind::Pressure, c.power_law.p_ref_pa, key("curve/p_ref_pa")),
-            estimate(
-                show,
+            show.estimate(
                 Kind::Flow,
                 &c.power_law.q_ref_m3_per_s,
                 &key("curve/q_ref_m3_per_s"),
             ),
-            estimate(show, Kind::Plain, &c.power_law.n, &key("curve/n")),
+            show.estimate(Kind::Plain, &c.power_law.n, &key("curve/n")),
             form(show, c, &key("curve/two_term")),
         ]),
         Err(r) => cells.extend([
@@ -128,15 +119,13 @@ fn form(show: Show, c: &NozzleCurve, key: &str) -> Sentence {
     say![
         name,
         "; the forms disagree inside the range, two terms: a = ",
-        estimate(
-            show,
+        show.estimate(
             Kind::LinearTerm,
             &two.a_pa_s_per_m3,
             &format!("{key}/a_pa_s_per_m3")
         ),
         ", b = ",
-        estimate(
-            show,
+        show.estimate(
             Kind::QuadraticTerm,
             &two.b_pa_s2_per_m6,
             &format!("{key}/b_pa_s2_per_m6")
@@ -222,12 +211,12 @@ fn supply_row(show: Show, i: usize, s: &SupplyCurve) -> Row {
             ..
         } => cells.extend([
             Sentence::from("control, power, strokes"),
-            estimate(show, Kind::Pressure, p_max_pa, &key("p_max_pa")),
+            show.estimate(Kind::Pressure, p_max_pa, &key("p_max_pa")),
             power_w
                 .as_ref()
-                .map_or_else(nothing, |e| estimate(show, Kind::Power, e, &key("power_w"))),
+                .map_or_else(nothing, |e| show.estimate(Kind::Power, e, &key("power_w"))),
             q_max_m3_per_s.as_ref().map_or_else(nothing, |e| {
-                estimate(show, Kind::Flow, e, &key("q_max_m3_per_s"))
+                show.estimate(Kind::Flow, e, &key("q_max_m3_per_s"))
             }),
         ]),
         SupplyForm::Step { .. } => cells.extend([
