@@ -6,6 +6,8 @@ use crate::analysis::clock::{ClockModel, Link, fit_clock};
 use crate::recording::notes::NoteTime;
 use crate::recording::{Data, Recording};
 
+/// A start that was stated within this of the host's own is the host's, s: a minute, as a person writes it.
+const SAME_CLOCK_S: f64 = 60.0;
 /// Seconds of a day.
 const DAY_S: f64 = 86_400.0;
 
@@ -34,9 +36,17 @@ impl<'a> Start<'a> {
             Data::Device(log) => Some(log.host_epoch_unix_s),
             Data::Samples(_) => None,
         };
-        let model = clock.zip(epoch_unix_s);
-        let unix_s = model
-            .and_then(|(m, epoch)| Some(epoch + m.segments.first()?.host_time(0.0).value))
+        let by_arrivals = clock.zip(epoch_unix_s).and_then(|(model, epoch)| {
+            let zero_s = epoch + model.segments.first()?.host_time(0.0).value;
+            Some((model, epoch, zero_s))
+        });
+        // A stated start that is not the host's speaks of another clock: notes go by that one.
+        let stated = recording.settings.started_at_unix_s;
+        let is_host = |zero_s: f64| stated.is_none_or(|s| (s - zero_s).abs() < SAME_CLOCK_S);
+        let by_arrivals = by_arrivals.filter(|(_, _, zero_s)| is_host(*zero_s));
+        let model = by_arrivals.map(|(model, epoch, _)| (model, epoch));
+        let unix_s = by_arrivals
+            .map(|(_, _, zero_s)| zero_s)
             .or_else(|| recording.started_unix_s());
         let earliest_clock_s = recording
             .notes
@@ -168,6 +178,21 @@ mod tests {
         let put_forward = |t: f64| if t < 300.0 { t } else { t + 45.0 };
         check(put_forward, 100.0);
         check(put_forward, 450.0);
+    }
+
+    #[test]
+    fn a_start_by_another_clock_is_not_overruled_by_arrivals() {
+        let mut r = recording(|t| t);
+        r.settings.started_at_unix_s = Some(EPOCH - 5.0e7);
+        let model = clock_model(&r).unwrap();
+        let note = NoteTime::Absolute {
+            unix_s: EPOCH - 5.0e7 + 30.0,
+            resolution_s: 1.0,
+        };
+        assert!(matches!(
+            Start::of(&r, Some(&model)).clock_of(&note),
+            NoteClock::Clock { nominal_s, .. } if (nominal_s - 30.0).abs() < 1e-6
+        ));
     }
 
     #[test]

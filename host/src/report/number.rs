@@ -315,6 +315,14 @@ impl Show {
         if !shown.is_finite() || matches!(value, Piece::Text(_)) {
             return say![value.with_unit(self.symbol(kind))];
         }
+        // A doubt of degrees Celsius is one of kelvins: each has its own unit.
+        let (value, kind) = match kind {
+            Kind::Temperature => (
+                value.with_unit(self.symbol(kind)),
+                Kind::TemperatureDifference,
+            ),
+            other => (value, other),
+        };
         let half = Piece::Number(Number {
             text: format_fixed(shown, decimals),
             unit: self.symbol(kind),

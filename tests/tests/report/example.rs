@@ -3,6 +3,7 @@
 
 use tipcurve::analysis::align::{Alignment, NoteMatch};
 use tipcurve::analysis::burst::Burst;
+use tipcurve::analysis::clock::{ClockModel, Link, fit_clock};
 use tipcurve::analysis::group::{Group, Setting};
 use tipcurve::analysis::health::{Defect, DefectKind};
 use tipcurve::analysis::nozzle_curve::{
@@ -17,7 +18,7 @@ use tipcurve::analysis::tail_threshold::{Grade, TailThreshold};
 use tipcurve::analysis::verdict::{Advice, Evidence, NextTrial, Verdict, VerdictKind};
 use tipcurve::analysis::window::{UpperLimit, Window};
 use tipcurve::estimate::{Estimate, Interval};
-use tipcurve::findings::{BurstFinding, Findings, GroupFinding};
+use tipcurve::findings::{Air, BurstFinding, CatchCheck, Findings, GroupFinding};
 use tipcurve::recording::LoadDefect;
 use tipcurve::recording::notes::{Note, NoteTime};
 use tipcurve::recording::settings::{Limits, Material, Settings, Tip};
@@ -74,6 +75,18 @@ pub(crate) fn yard() -> Findings {
     f
 }
 
+/// A host's clock that gains a little and was put forward half-way.
+fn clock_put_right() -> ClockModel {
+    let arrivals: Vec<(f64, f64)> = (0..200u32)
+        .map(|i| {
+            let t = f64::from(i);
+            let put_forward = if t < 100.0 { 0.0 } else { 12.5 };
+            (t, 1.00004 * t + put_forward + 0.002 * f64::from(i % 5))
+        })
+        .collect();
+    fit_clock(&arrivals, &Link::default()).unwrap()
+}
+
 /// Eleven settings, one for each kind of verdict, with hostile text, defects and refusals.
 pub(crate) fn every_kind() -> Findings {
     use VerdictKind as K;
@@ -110,6 +123,25 @@ pub(crate) fn every_kind() -> Findings {
     if let Ok(curve) = &mut f.groups[1].curve {
         curve.forms_disagree = true;
     }
+    f.clock = Some(clock_put_right());
+    f.air = Some(Air {
+        air_k: Estimate::new(288.4, 0.4, 0.3),
+        humidity_ratio: Estimate::new(0.62, 0.01, 0.02),
+        dew_point_k: Estimate::new(281.2, 0.3, 0.5),
+        least_surface_k: 285.4,
+    });
+    f.catches = vec![
+        CatchCheck {
+            note_index: 0,
+            burst_index: 0,
+            metered_over_caught: Ok(Estimate::new(1.06, 0.01, 0.015)),
+        },
+        CatchCheck {
+            note_index: 1,
+            burst_index: 1,
+            metered_over_caught: Err(HOSTILE.to_owned()),
+        },
+    ];
     // A restriction needs an earlier state of the same setting.
     f.groups[3].group.tip = f.groups[2].group.tip.clone();
     f.groups[3].group.phase = 1;

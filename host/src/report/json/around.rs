@@ -67,6 +67,7 @@ impl Air {
 pub(crate) struct Catch {
     note_index: usize,
     burst_index: usize,
+    burst_number: usize,
     metered_over_caught_ratio: Option<Value>,
     missing: Option<String>,
 }
@@ -78,6 +79,7 @@ pub(crate) fn mirror_catches(findings: &Findings) -> Vec<Catch> {
         .map(|c| Catch {
             note_index: c.note_index,
             burst_index: c.burst_index,
+            burst_number: c.burst_index + 1,
             metered_over_caught_ratio: c.metered_over_caught.as_ref().ok().map(Value::from),
             missing: c.metered_over_caught.as_ref().err().cloned(),
         })

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::{Value, finite, finite_or_none};
+use crate::analysis::dew_point::MARGIN_K;
 use crate::analysis::health::DefectKind;
 use crate::analysis::thresholds as limit;
 use crate::findings::Findings;
@@ -124,6 +125,7 @@ pub(crate) struct Rules {
     weak_battery_ratio: f64,
     worn_orifice_ratio: f64,
     temperature_step_k: f64,
+    condensation_margin_k: f64,
     discharge_coefficient: f64,
     expanded_95_discharge_coefficient_ratio: f64,
     least_pressures: usize,
@@ -147,6 +149,7 @@ impl Rules {
             weak_battery_ratio: limit::WEAK_BATTERY_RATIO,
             worn_orifice_ratio: limit::WORN_ORIFICE_RATIO,
             temperature_step_k: limit::TEMPERATURE_STEP_K,
+            condensation_margin_k: MARGIN_K,
             discharge_coefficient: limit::DISCHARGE_COEFFICIENT,
             expanded_95_discharge_coefficient_ratio: 2.0 * limit::U_DISCHARGE_COEFFICIENT_RATIO,
             least_pressures: LEAST_PRESSURES,

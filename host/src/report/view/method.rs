@@ -1,5 +1,6 @@
 //! How the numbers were found: formulas with their sources, and the limits of decision.
 
+use crate::analysis::dew_point::MARGIN_K;
 use crate::analysis::thresholds as limit;
 use crate::findings::Findings;
 use crate::report::number::{Kind, Show};
@@ -150,6 +151,22 @@ pub(super) fn method(_f: &Findings, show: Show) -> Vec<MethodItem> {
                 " on."
             ],
             "limits with their reasons stand in the program's source, analysis/thresholds.rs",
+        ),
+        item(
+            "Clock, dew point, catches",
+            "",
+            say![
+                "The host's clock runs under the earliest arrivals of the logger's frames, since none comes early. A \
+                 surface must be ",
+                rule(
+                    show,
+                    Kind::TemperatureDifference,
+                    MARGIN_K,
+                    "condensation_margin_k"
+                ),
+                " warmer than the dew point of the air. A timed catch is weighed against the meter's own flow of that pull."
+            ],
+            "Moon, Skelly and Towsley, INFOCOM 1999; WMO-No. 8 (2018), annex 4.B; ISO 8502-4",
         ),
         item(
             "Verdict",

@@ -1,7 +1,6 @@
 //! The host's clock, the air and timed catches, as one table.
 
 use crate::analysis::dew_point::MARGIN_K;
-use crate::estimate::Estimate;
 use crate::findings::{Air, CatchCheck, Findings};
 use crate::report::number::{Kind, Show};
 use crate::report::piece::{Sentence, link, quoted, say};
@@ -35,14 +34,6 @@ pub(super) fn around(f: &Findings, show: Show) -> Table {
     }
 }
 
-fn estimate(show: Show, kind: Kind, e: &Estimate, key: &str) -> Sentence {
-    show.plus_minus(
-        kind,
-        (e.value, format!("{key}/value")),
-        (e.expanded_95(), format!("{key}/expanded_95")),
-    )
-}
-
 fn clock(model: &crate::analysis::clock::ClockModel, show: Show) -> Vec<[Sentence; 3]> {
     let mut rows = Vec::new();
     if let Some(first) = model.segments.first() {
@@ -50,7 +41,7 @@ fn clock(model: &crate::analysis::clock::ClockModel, show: Show) -> Vec<[Sentenc
             Sentence::from("Host's clock against the logger's"),
             say![
                 "gains ",
-                estimate(show, Kind::Percent, &first.drift, "/clock/drift_ratio")
+                show.estimate(Kind::Percent, &first.drift, "/clock/drift_ratio")
             ],
             Sentence::from("Notes with a clock time are placed by this."),
         ]);
@@ -58,8 +49,7 @@ fn clock(model: &crate::analysis::clock::ClockModel, show: Show) -> Vec<[Sentenc
     for (i, jump) in model.jumps.iter().enumerate() {
         rows.push([
             Sentence::from("The host's clock was put right"),
-            estimate(
-                show,
+            show.estimate(
                 Kind::Time,
                 &jump.size_s,
                 &format!("/clock/jumps/{i}/size_s"),
@@ -83,28 +73,26 @@ fn air(a: &Air, show: Show) -> Vec<[Sentence; 3]> {
         [
             Sentence::from("Air"),
             say![
-                estimate(show, Kind::Temperature, &a.air_k, "/air/air_k"),
+                show.estimate(Kind::Temperature, &a.air_k, "/air/air_k"),
                 ", ",
-                estimate(
-                    show,
-                    Kind::Percent,
-                    &a.humidity_ratio,
-                    "/air/humidity_ratio"
-                ),
+                show.estimate(Kind::Percent, &a.humidity_ratio, "/air/humidity_ratio"),
                 " humidity"
             ],
             Sentence::default(),
         ],
         [
             Sentence::from("Dew point"),
-            estimate(show, Kind::Temperature, &a.dew_point_k, "/air/dew_point_k"),
+            show.estimate(Kind::Temperature, &a.dew_point_k, "/air/dew_point_k"),
             say![
                 "Coat no surface colder than ",
                 show.plain(Kind::Temperature, a.least_surface_k, "/air/least_surface_k"),
-                format!(
-                    " ({MARGIN_K:.0} K above the dew point and its uncertainty, ISO 8502-4); the coating's \
-                     data sheet may ask for more."
-                )
+                ": ",
+                show.plain(
+                    Kind::TemperatureDifference,
+                    MARGIN_K,
+                    "/rules/condensation_margin_k"
+                ),
+                " above the dew point and its uncertainty; the coating's data sheet may ask for more."
             ],
         ],
     ]
@@ -115,7 +103,10 @@ fn caught(c: &CatchCheck, i: usize, show: Show) -> [Sentence; 3] {
     let burst = say![
         "Catch of ",
         link(
-            say!["burst ", count(show, c.burst_index + 1, key("burst_index"))],
+            say![
+                "burst ",
+                count(show, c.burst_index + 1, key("burst_number"))
+            ],
             format!("burst-{}", c.burst_index + 1)
         )
     ];
@@ -124,12 +115,7 @@ fn caught(c: &CatchCheck, i: usize, show: Show) -> [Sentence; 3] {
             burst,
             say![
                 "meter shows ",
-                estimate(
-                    show,
-                    Kind::Percent,
-                    ratio,
-                    &key("metered_over_caught_ratio")
-                ),
+                show.estimate(Kind::Percent, ratio, &key("metered_over_caught_ratio")),
                 " of what was caught"
             ],
             Sentence::from(if ratio.interval_95().contains(1.0) {
