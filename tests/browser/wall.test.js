@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 import { startBench, startWall } from "./support/bench.js";
-import { launch, open } from "./support/browser.js";
+import { launch, onLine, open } from "./support/browser.js";
 
 let browser;
 let benches;
@@ -35,6 +35,7 @@ test("every bench shows its figures, its state in words, and has no button", asy
 test("a note at a bench shows on the wall, and a recorder that ends stays with the reason", async () => {
   const page = await open(browser, wall.url, { viewport: { width: 1920, height: 1080 } });
   const bench = await open(browser, benches[0].url);
+  await onLine(bench);
   await bench.keyboard.press("t");
   await bench.fill("#tip-other", "415");
   await bench.click("#tip-send");
