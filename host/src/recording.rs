@@ -15,6 +15,7 @@ pub mod notes;
 pub mod review;
 pub mod roster;
 mod rows;
+pub mod sample_times;
 pub mod samples;
 pub mod settings;
 pub mod timeline;
@@ -22,6 +23,7 @@ pub mod timeline;
 use serde::{Deserialize, Serialize};
 
 use notes::Note;
+use sample_times::SampleTimes;
 use settings::Settings;
 
 /// One recording folder, read.
@@ -71,11 +73,10 @@ impl Data {
     /// Logger time of the first and last sample; `None` without samples.
     #[must_use]
     pub fn range_s(&self) -> Option<(f64, f64)> {
-        let t_s = match self {
-            Self::Samples(table) => &table.t_s,
-            Self::Device(log) => &log.t_s,
-        };
-        Some((*t_s.first()?, *t_s.last()?))
+        match self {
+            Self::Samples(table) => Some((*table.t_s.first()?, *table.t_s.last()?)),
+            Self::Device(log) => log.t_s.first().zip(log.t_s.last()),
+        }
     }
 }
 
@@ -142,7 +143,7 @@ pub struct SlowChannels {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct DeviceLog {
     /// Logger time of each pressure sample, strictly increasing.
-    pub t_s: Vec<f64>,
+    pub t_s: SampleTimes,
     /// Raw pressure codes, one a sample.
     pub pressure_code: Vec<i32>,
     /// What turns a code into pressure, as the device declared it in its hello.

@@ -48,7 +48,7 @@ fn a_log_cut_at_any_byte_keeps_every_whole_frame() {
         let n = log.t_s.len();
         assert_eq!(n % BLOCK, 0, "cut at {cut}: a block came in part");
         assert_eq!(log.pressure_code[..], b.codes[..n], "cut at {cut}");
-        assert_eq!(log.t_s[..], whole.t_s[..n], "cut at {cut}");
+        assert!(log.t_s.iter().eq(whole.t_s.iter().take(n)), "cut at {cut}");
         assert_eq!(
             log.edge_t_s[..],
             whole.edge_t_s[..log.edge_t_s.len()],
@@ -94,7 +94,7 @@ fn an_arrivals_file_cut_at_any_byte_costs_no_sample() {
     for cut in 0..text.len() {
         folder.write("arrivals.csv", &text[..cut]);
         let (log, defects) = read(&folder);
-        assert_eq!(log.t_s, whole.t_s, "cut at {cut}");
+        assert!(log.t_s.iter().eq(whole.t_s.iter()), "cut at {cut}");
         assert_eq!(
             log.arrivals[..],
             whole.arrivals[..log.arrivals.len()],

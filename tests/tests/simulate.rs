@@ -35,7 +35,7 @@ fn mean_pressure_pa(recording: &Recording, from_s: f64, to_s: f64) -> f64 {
         Data::Samples(table) => mean(&table.t_s, &|i| table.pressure_pa[i]),
         Data::Device(log) => {
             let scale = log.pressure_scale;
-            mean(&log.t_s, &|i| {
+            mean(&log.t_s.to_vec(), &|i| {
                 scale.zero_pa + scale.pa_per_code * f64::from(log.pressure_code[i])
             })
         }

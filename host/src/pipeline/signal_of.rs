@@ -73,7 +73,7 @@ fn from_device(log: &DeviceLog) -> (Signal, Option<Defect>) {
     let (flow, bounce) = clean(&edges);
     (
         Signal {
-            t_s: log.t_s.clone(),
+            t_s: log.t_s.to_vec(),
             pressure_pa: pressure_from_codes(&log.pressure_code, scale.zero_pa, scale.pa_per_code),
             flow,
             slow: slow_of(&log.slow),

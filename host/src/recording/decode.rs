@@ -208,7 +208,7 @@ impl State {
             self.restart(Some(Stream::Samples));
         }
         let first_s = self.hear(samples.base_ticks, host_unix_s);
-        let from_s = self.log.t_s.last().copied();
+        let from_s = self.log.t_s.last();
         if from_s.is_some_and(|from_s| first_s <= from_s) {
             self.log.pressure_code.truncate(at);
             self.tally.n_unsound += 1;
@@ -221,17 +221,9 @@ impl State {
         if let Some(rescale) = self.rescale {
             rescale.apply(&mut self.log.pressure_code[at..]);
         }
-        self.push_times(samples, n);
-        self.arrived(samples.ticks_at(n.saturating_sub(1)), host_unix_s);
-    }
-
-    /// Times of a block: computed from whole ticks, so that no rounding adds up.
-    fn push_times(&mut self, samples: &Samples<'_>, n: usize) {
         let line = self.timeline.line(samples.base_ticks);
-        let period = f64::from(samples.period_ticks);
-        let n = u32::try_from(n).unwrap_or(u32::MAX);
-        let times = (0..n).map(|i| line.ahead_s(f64::from(i) * period));
-        self.log.t_s.extend(times);
+        self.log.t_s.push(line, samples.period_ticks, n);
+        self.arrived(samples.ticks_at(n.saturating_sub(1)), host_unix_s);
     }
 
     fn edges(&mut self, edges: &Edges<'_>, host_unix_s: Option<f64>) {
@@ -306,7 +298,7 @@ impl State {
         let marks = lost(&mut self.numbers.marks, health.sent_marks);
         if let Some(n) = samples {
             self.lose(
-                self.log.t_s.last().copied().unwrap_or(t_s),
+                self.log.t_s.last().unwrap_or(t_s),
                 t_s,
                 Some(n),
                 None,
@@ -404,11 +396,10 @@ impl State {
         reason = "an estimate of a length; being wrong costs a reallocation"
     )]
     fn reserve(&mut self, bytes_seen: u64, bytes_to_come: u64) {
-        let per_byte = self.log.t_s.len() as f64 / bytes_seen.max(1) as f64;
+        let per_byte = self.log.pressure_code.len() as f64 / bytes_seen.max(1) as f64;
         // A log holds at most 8 samples a byte (a still sensor); more than twice the present rate is
         // left to ordinary growth.
         let n = (1.02 * per_byte.min(8.0) * bytes_to_come as f64) as usize;
-        self.log.t_s.reserve_exact(n);
         self.log.pressure_code.reserve_exact(n);
     }
 
@@ -417,7 +408,6 @@ impl State {
         self.log.gaps.sort_by(|a, b| a.from_s.total_cmp(&b.from_s));
         let refused = self.tally.refused.map(|(refusal, _)| refusal);
         let defects = self.tally.defects(&self.log, &self.arrivals);
-        self.log.t_s.shrink_to_fit();
         self.log.pressure_code.shrink_to_fit();
         Decoded {
             refused,

@@ -116,6 +116,23 @@ pub struct Line {
 }
 
 impl Line {
+    /// A line that begins at this logger time.
+    pub(super) fn from_t_s(t_s: f64) -> Self {
+        Self {
+            zero_s: t_s,
+            since_base: 0.0,
+        }
+    }
+
+    /// The same line, begun so many ticks on.
+    #[must_use]
+    pub fn ahead(self, ticks: f64) -> Self {
+        Self {
+            since_base: self.since_base + ticks,
+            ..self
+        }
+    }
+
     /// Logger time so many ticks on. Whole ticks add up exactly; only the last step rounds.
     #[must_use]
     pub fn ahead_s(self, ticks: f64) -> f64 {

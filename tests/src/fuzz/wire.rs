@@ -103,8 +103,8 @@ pub fn check_log(data: &[u8]) {
     decoder.push(tail);
     let log = decoder.finish().log;
     assert_eq!(log.t_s.len(), log.pressure_code.len());
-    assert!(log.t_s.iter().all(|t_s| t_s.is_finite()));
-    assert!(log.t_s.windows(2).all(|pair| pair[0] < pair[1]));
+    assert!(log.t_s.iter().all(|t_s: f64| t_s.is_finite()));
+    assert!(log.t_s.to_vec().windows(2).all(|pair| pair[0] < pair[1]));
     assert!(log.edge_t_s.iter().all(|t_s| t_s.is_finite()));
     assert!(log.pressure_scale.pa_per_code.is_finite());
 }

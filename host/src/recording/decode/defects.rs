@@ -105,7 +105,7 @@ impl Tally {
     /// One defect for each kind of thing.
     pub(super) fn defects(mut self, log: &DeviceLog, arrivals: &Arrivals) -> Vec<LoadDefect> {
         self.counters.settle();
-        let end_s = log.t_s.last().copied().unwrap_or(0.0);
+        let end_s = log.t_s.last().unwrap_or(0.0);
         let mut defects = Vec::new();
         defects.extend(self.torn.map(|torn| torn_tail(torn, end_s)));
         defects.extend(self.corrupt_frames());

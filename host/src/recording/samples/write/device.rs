@@ -25,8 +25,8 @@ pub(super) fn write(log: &DeviceLog, to: &mut impl Write) -> io::Result<()> {
     let at_once_s = AT_ONCE_PERIODS / log.sample_rate_hz.max(1.0);
     let mut pressure = Pressure::new(log);
     for (t_s, code) in log.t_s.iter().zip(&log.pressure_code) {
-        rows.between(*t_s, at_once_s)?;
-        rows.row(*t_s, pressure.text(*code))?;
+        rows.between(t_s, at_once_s)?;
+        rows.row(t_s, pressure.text(*code))?;
     }
     rows.between(f64::INFINITY, 0.0)?;
     rows.writer.flush()

@@ -34,7 +34,7 @@ fn a_loggers_data_keep_every_edge_and_reading() {
         value: value.to_vec(),
     };
     let log = DeviceLog {
-        t_s: vec![0.0, 0.01, 0.02, 0.5, 0.51],
+        t_s: [0.0, 0.01, 0.02, 0.5, 0.51].into_iter().collect(),
         pressure_code: vec![0, 100, 100, 205, 206],
         pressure_scale: PressureScale {
             pa_per_code: 10_000.0,
