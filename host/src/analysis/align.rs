@@ -16,10 +16,12 @@
 mod assign;
 mod lag;
 
+use std::collections::HashMap;
+
 use serde::{Deserialize, Serialize};
 
 use super::burst::Burst;
-use assign::{Costs, Path, solve};
+use assign::{Costs, Path, Row, solve};
 use lag::{match_cost, offset_candidates};
 
 /// What one note was matched to.
@@ -140,10 +142,17 @@ const MOST_DIAL_COST: f64 = 9.0;
 /// it the uncertain ones are left out by name and the rest is sound.
 const MOST_UNCERTAIN_RATIO: f64 = 0.2;
 
+/// Observations beyond which the runner-up of a note is looked for among its neighbours alone.
+const LONG_NOTES: usize = 120;
+/// Observations on each side that may change with one then. A chain of more that all move by one
+/// burst would have to be free of any time.
+const AROUND_NOTES: usize = 50;
+
 /// Matches notes to bursts.
 ///
 /// *Shape*: notes in their true order, bursts in order of time; either may be empty.
-/// *Cost*: notes * bursts * (bursts + offsets tried).
+/// *Cost*: with times, notes * bursts that each may describe * offsets tried; without, notes * bursts
+/// * notes, where more than [`LONG_NOTES`] count as so many.
 #[must_use]
 pub fn align_notes(notes: &[AlignNote], bursts: &[AlignBurst], prior: ClockPrior) -> Alignment {
     let sync_bursts = find_sync_pulls(bursts);
@@ -153,12 +162,7 @@ pub fn align_notes(notes: &[AlignNote], bursts: &[AlignBurst], prior: ClockPrior
     let has_clock = notes
         .iter()
         .any(|n| matches!(n.clock, NoteClock::Clock { .. } | NoteClock::About { .. }));
-    let problem = Problem {
-        notes,
-        bursts,
-        observations: &observations,
-        sync_bursts: &sync_bursts,
-    };
+    let problem = Problem::new(notes, bursts, &observations, &sync_bursts);
     let mut best: Option<Solution> = None;
     for (offset_s, prior_cost) in offset_candidates(notes, bursts, &sync_bursts, prior, has_clock) {
         let solution = problem.solve_at(offset_s, prior_cost, None);
@@ -179,7 +183,16 @@ struct Problem<'a> {
     bursts: &'a [AlignBurst],
     observations: &'a [usize],
     sync_bursts: &'a [usize],
+    /// What has one spraying pressure, one number an observation.
+    dial_of: Vec<Option<usize>>,
+    n_dials: usize,
+    /// Logarithm of the spraying pressure of each burst.
+    ln_pa: Vec<Option<f64>>,
+    skip_burst: Vec<f64>,
 }
+
+/// Logarithm of the spraying pressure of each control position, where it is known.
+type Dials = Vec<Option<f64>>;
 
 /// One assignment with the clock offset and the pressures per control position it rests on.
 #[derive(Debug, Clone)]
@@ -188,50 +201,97 @@ struct Solution {
     prior_cost: f64,
     path: Path,
     cost: f64,
-    dials: Vec<(String, f64)>,
+    dials: Dials,
 }
 
-impl Problem<'_> {
-    /// Cost table at an offset, with the mismatch of control positions when pressures are given.
-    fn costs(&self, offset_s: f64, dials: &[(String, f64)]) -> Costs {
-        let pair = self
-            .observations
-            .iter()
-            .map(|note| {
-                let note = &self.notes[*note];
-                self.bursts
+impl<'a> Problem<'a> {
+    fn new(
+        notes: &'a [AlignNote],
+        bursts: &'a [AlignBurst],
+        observations: &'a [usize],
+        sync_bursts: &'a [usize],
+    ) -> Self {
+        let mut keys: HashMap<(&str, &str), usize> = HashMap::new();
+        let dial_of = observations.iter().map(|i| {
+            let key = (notes[*i].dial.as_deref()?, notes[*i].group_key.as_str());
+            let next = keys.len();
+            Some(*keys.entry(key).or_insert(next))
+        });
+        let dial_of = dial_of.collect();
+        let skip_burst = bursts.iter().enumerate().map(|(j, b)| {
+            if sync_bursts.contains(&j) {
+                0.0
+            } else if b.burst.duration_s() < 1.2 {
+                2.0
+            } else {
+                assign::UNNOTED_BURST_COST
+            }
+        });
+        Self {
+            n_dials: keys.len(),
+            dial_of,
+            ln_pa: bursts
+                .iter()
+                .map(|b| b.spraying_pa.filter(|p| *p > 0.0).map(f64::ln))
+                .collect(),
+            skip_burst: skip_burst.collect(),
+            notes,
+            bursts,
+            observations,
+            sync_bursts,
+        }
+    }
+
+    /// Costs of the times at an offset.
+    fn time_costs(&self, offset_s: f64) -> Costs {
+        let row = |note: &usize| {
+            let clock = self.notes[*note].clock;
+            let bursts = lag::possible_bursts(clock, self.bursts, offset_s);
+            Row {
+                first: bursts.start,
+                cost: self.bursts[bursts]
                     .iter()
-                    .map(|b| {
-                        match_cost(note.clock, b.burst.end_s, offset_s) + dial_cost(note, b, dials)
-                    })
-                    .collect()
-            })
-            .collect();
-        let skip_burst = (0..self.bursts.len())
-            .map(|j| {
-                if self.sync_bursts.contains(&j) {
-                    0.0
-                } else if self.bursts[j].burst.duration_s() < 1.2 {
-                    2.0
-                } else {
-                    assign::UNNOTED_BURST_COST
-                }
-            })
-            .collect();
-        Costs { pair, skip_burst }
+                    .map(|b| match_cost(clock, b.burst.end_s, offset_s))
+                    .collect(),
+            }
+        };
+        Costs {
+            pair: self.observations.iter().map(row).collect(),
+            skip_burst: self.skip_burst.clone(),
+        }
+    }
+
+    /// The same costs with the mismatch of control positions.
+    fn with_dials(&self, times: &Costs, dials: &Dials) -> Costs {
+        let mut costs = times.clone();
+        for (row, dial) in costs.pair.iter_mut().zip(&self.dial_of) {
+            let Some(dial_ln_pa) = dial.and_then(|d| dials.get(d).copied().flatten()) else {
+                continue;
+            };
+            let bursts = row.bursts();
+            for (cost, ln_pa) in row.cost.iter_mut().zip(&self.ln_pa[bursts]) {
+                *cost += ln_pa.map_or(0.0, |ln_pa| {
+                    ((ln_pa - dial_ln_pa) / U_DIAL_RATIO)
+                        .powi(2)
+                        .min(MOST_DIAL_COST)
+                });
+            }
+        }
+        costs
     }
 
     /// Solves at one offset, then lets the pressures per control position and the assignment settle.
     fn solve_at(&self, offset_s: f64, prior_cost: f64, without: Option<usize>) -> Solution {
-        let mut dials = Vec::new();
-        let mut first = self.costs(offset_s, &dials);
+        let times = self.time_costs(offset_s);
+        let mut dials = Dials::new();
+        let mut first = times.clone();
         if let Some(j) = without {
             first.forbid_burst(j);
         }
         let mut path = solve(&first);
         for _ in 0..6 {
             dials = self.dial_pressures(&path);
-            let next = solve(&self.costs(offset_s, &dials));
+            let next = solve(&self.with_dials(&times, &dials));
             let is_settled = next.burst_of_note == path.burst_of_note;
             path = next;
             if is_settled {
@@ -263,8 +323,9 @@ impl Problem<'_> {
             }
         }
         for _ in 0..6 {
+            let times = self.time_costs(best.offset_s);
             let better = (0..self.observations.len())
-                .map(|k| self.runner_up(&best, k, best.path.burst_of_note[k]))
+                .map(|k| self.runner_up(&best, &times, k))
                 .min_by(|a, b| a.0.cost.total_cmp(&b.0.cost))
                 .filter(|(path, _)| path.cost < best.path.cost - 1e-9);
             let Some((path, dials)) = better else { break };
@@ -278,30 +339,20 @@ impl Problem<'_> {
         best
     }
 
-    /// Median logarithm of the settled pressure of each control position.
-    fn dial_pressures(&self, path: &Path) -> Vec<(String, f64)> {
-        let mut seen: Vec<(String, Vec<f64>)> = Vec::new();
-        for (k, burst) in path.burst_of_note.iter().enumerate() {
-            let note = &self.notes[self.observations[k]];
-            let (Some(dial), Some(p)) = (
-                dial_key(note),
-                burst
-                    .and_then(|j| self.bursts[j].spraying_pa)
-                    .filter(|p| *p > 0.0),
-            ) else {
-                continue;
-            };
-            match seen.iter_mut().find(|(d, _)| *d == dial) {
-                Some((_, values)) => values.push(p.ln()),
-                None => seen.push((dial, vec![p.ln()])),
+    /// Median logarithm of the spraying pressure of each control position.
+    fn dial_pressures(&self, path: &Path) -> Dials {
+        let mut seen: Vec<Vec<f64>> = vec![Vec::new(); self.n_dials];
+        for (burst, dial) in path.burst_of_note.iter().zip(&self.dial_of) {
+            let ln_pa = burst.and_then(|j| self.ln_pa[j]);
+            if let (Some(dial), Some(ln_pa)) = (dial, ln_pa) {
+                seen[*dial].push(ln_pa);
             }
         }
-        seen.into_iter()
-            .map(|(dial, mut values)| {
-                values.sort_by(f64::total_cmp);
-                (dial, values[values.len() / 2])
-            })
-            .collect()
+        let median = |mut values: Vec<f64>| {
+            let middle = values.len() / 2;
+            (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
+        };
+        seen.into_iter().map(median).collect()
     }
 
     fn describe(&self, best: &Solution, has_clock: bool) -> Alignment {
@@ -319,11 +370,11 @@ impl Problem<'_> {
             .collect();
         let mut runner_up_cost: Option<f64> = None;
         let mut uncertain_bursts: Vec<usize> = Vec::new();
+        let times = self.time_costs(best.offset_s);
         for (k, burst) in best.path.burst_of_note.iter().enumerate() {
             let note_index = self.observations[k];
             matches[note_index].burst_index = *burst;
-            let (other, _) = self.runner_up(best, k, *burst);
-            let extra = other.cost - best.path.cost;
+            let (other, extra) = self.other_assignment(best, &times, k);
             runner_up_cost =
                 Some(runner_up_cost.map_or(best.cost + extra, |c| c.min(best.cost + extra)));
             if extra >= CLOSE_COST {
@@ -352,26 +403,72 @@ impl Problem<'_> {
         }
     }
 
+    /// The runner-up of note `k`, and what it costs more. In a long recording only the notes around `k`
+    /// may change with it; the others keep their bursts.
+    fn other_assignment(&self, best: &Solution, times: &Costs, k: usize) -> (Path, f64) {
+        let n = self.observations.len();
+        if n <= LONG_NOTES {
+            let (other, _) = self.runner_up(best, times, k);
+            let extra = other.cost - best.path.cost;
+            return (other, extra);
+        }
+        let around = k.saturating_sub(AROUND_NOTES)..(k + AROUND_NOTES + 1).min(n);
+        let chosen = &best.path.burst_of_note;
+        let first = chosen[..around.start].iter().rev().find_map(|b| *b);
+        let first = first.map_or(0, |j| j + 1);
+        let end = chosen[around.end..].iter().find_map(|b| *b);
+        // A second note to one burst can put the two sides on the same burst.
+        let end = end.unwrap_or(self.bursts.len()).max(first);
+        let within = |b: Option<usize>| b.filter(|j| (first..end).contains(j)).map(|j| j - first);
+        let sync_bursts: Vec<usize> = self
+            .sync_bursts
+            .iter()
+            .filter_map(|j| within(Some(*j)))
+            .collect();
+        let part = Problem::new(
+            self.notes,
+            &self.bursts[first..end],
+            &self.observations[around.clone()],
+            &sync_bursts,
+        );
+        let times = part.time_costs(best.offset_s);
+        let mut path = Path {
+            burst_of_note: chosen[around.clone()].iter().map(|b| within(*b)).collect(),
+            cost: 0.0,
+        };
+        let dials = part.dial_pressures(&path);
+        path.cost = assign::cost_of(&part.with_dials(&times, &dials), &path);
+        let chosen_part = Solution {
+            cost: path.cost,
+            path,
+            dials,
+            ..best.clone()
+        };
+        let (other, _) = part.runner_up(&chosen_part, &times, k - around.start);
+        let extra = other.cost - chosen_part.cost;
+        let mut whole = best.path.clone();
+        for (to, from) in whole.burst_of_note[around]
+            .iter_mut()
+            .zip(&other.burst_of_note)
+        {
+            *to = from.map(|j| j + first);
+        }
+        whole.cost += extra;
+        (whole, extra)
+    }
+
     /// Best assignment that gives note `k` something else, its control positions settled anew: from
     /// the pressures of the chosen one, and from none.
-    fn runner_up(
-        &self,
-        best: &Solution,
-        k: usize,
-        burst: Option<usize>,
-    ) -> (Path, Vec<(String, f64)>) {
-        let forbidden = |dials: &[(String, f64)]| {
-            let mut costs = self.costs(best.offset_s, dials);
-            costs.forbid_pair(k, burst);
-            costs
-        };
-        let mut least: Option<(Path, Vec<(String, f64)>)> = None;
+    fn runner_up(&self, best: &Solution, times: &Costs, k: usize) -> (Path, Dials) {
+        let mut times = times.clone();
+        times.forbid_pair(k, best.path.burst_of_note[k]);
+        let mut least: Option<(Path, Dials)> = None;
         // Settled from the chosen pressures, and from none at all.
-        for start in [best.dials.clone(), Vec::new()] {
-            let mut path = solve(&forbidden(&start));
+        for start in [&best.dials, &Dials::new()] {
+            let mut path = solve(&self.with_dials(&times, start));
             for _ in 0..5 {
                 let dials = self.dial_pressures(&path);
-                let settled = solve(&forbidden(&dials));
+                let settled = solve(&self.with_dials(&times, &dials));
                 let is_settled = settled.burst_of_note == path.burst_of_note;
                 path = settled;
                 if least.as_ref().is_none_or(|(l, _)| path.cost < l.cost) {
@@ -382,7 +479,7 @@ impl Problem<'_> {
                 }
             }
         }
-        least.unwrap_or_else(|| (solve(&forbidden(&[])), Vec::new()))
+        least.unwrap_or_else(|| (solve(&times), Dials::new()))
     }
 
     /// Bursts that another path puts into another group, and whether any burst gets another reading.
@@ -434,7 +531,8 @@ impl Problem<'_> {
     fn offset_uncertainty(&self, best: &Solution) -> f64 {
         const STEP_S: f64 = 1.0;
         let at = |d: f64| {
-            let costs = self.costs(best.offset_s + d, &best.dials);
+            let times = self.time_costs(best.offset_s + d);
+            let costs = self.with_dials(&times, &best.dials);
             assign::cost_of(&costs, &best.path)
         };
         let curvature = (at(STEP_S) - 2.0 * at(0.0) + at(-STEP_S)) / (STEP_S * STEP_S);
@@ -444,26 +542,6 @@ impl Problem<'_> {
             30.0
         }
     }
-}
-
-/// What has one spraying pressure: a control position with one tip and coating.
-fn dial_key(note: &AlignNote) -> Option<String> {
-    note.dial
-        .as_ref()
-        .map(|dial| format!("{dial}\u{1f}{}", note.group_key))
-}
-
-fn dial_cost(note: &AlignNote, burst: &AlignBurst, dials: &[(String, f64)]) -> f64 {
-    let Some(settled) = burst.spraying_pa.filter(|p| *p > 0.0) else {
-        return 0.0;
-    };
-    dial_key(note)
-        .and_then(|dial| dials.iter().find(|(d, _)| *d == dial))
-        .map_or(0.0, |(_, ln_p)| {
-            ((settled.ln() - ln_p) / U_DIAL_RATIO)
-                .powi(2)
-                .min(MOST_DIAL_COST)
-        })
 }
 
 /// Three short pulls in a row: each below 1.2 s, pauses below 2.5 s, and a longer pause around.

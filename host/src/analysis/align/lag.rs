@@ -1,5 +1,8 @@
 //! How long after a burst a person writes the note, and what a written time says about that.
 
+use std::ops::Range;
+
+use super::assign::HOPELESS_COST;
 use super::{AlignBurst, AlignNote, ClockPrior, NoteClock, NoteRole};
 
 /// Share of notes written at once; the rest are written in a batch later.
@@ -14,6 +17,10 @@ const LATE_LAG_S: f64 = 40.0;
 const U_ABOUT_S: f64 = 110.0;
 /// Standard deviation of a watch set by another clock than the session's, s.
 const U_WATCH_S: f64 = 4.0;
+/// A note follows its burst by less than this: a late one after it costs [`HOPELESS_COST`] or more, s.
+const LONGEST_LAG_S: f64 = 470.0;
+/// A note comes before the end of its burst by less than this, for the same reason, s.
+const LONGEST_LEAD_S: f64 = 17.0;
 /// Likelihood below which a pair is no worse: keeps one impossible time from outweighing all else.
 const LEAST_LIKELIHOOD: f64 = 1.0e-9;
 
@@ -52,6 +59,38 @@ pub(super) fn match_cost(clock: NoteClock, burst_end_s: f64, offset_s: f64) -> f
         NoteClock::Unknown => 1.0,
     };
     -2.0 * likelihood.max(LEAST_LIKELIHOOD).ln()
+}
+
+/// The bursts that a note with this time may describe at all; every other pair costs
+/// [`HOPELESS_COST`] or more.
+///
+/// *Shape*: `bursts` in order of time.
+pub(super) fn possible_bursts(
+    clock: NoteClock,
+    bursts: &[AlignBurst],
+    offset_s: f64,
+) -> Range<usize> {
+    let ends_within = |from_s: f64, to_s: f64| {
+        let first = bursts.partition_point(|b| b.burst.end_s < from_s);
+        first..bursts.partition_point(|b| b.burst.end_s <= to_s).max(first)
+    };
+    match clock {
+        NoteClock::Logger { t_s } => ends_within(t_s - LONGEST_LAG_S, t_s + LONGEST_LEAD_S),
+        NoteClock::Clock {
+            nominal_s,
+            resolution_s,
+        } => {
+            let t_s = nominal_s + offset_s;
+            let last_s = t_s + resolution_s.max(1.0);
+            ends_within(t_s - LONGEST_LAG_S, last_s + LONGEST_LEAD_S)
+        }
+        NoteClock::About { nominal_s } => {
+            let t_s = nominal_s + offset_s - PROMPT_LAG_S;
+            let reach_s = U_ABOUT_S * HOPELESS_COST.sqrt();
+            ends_within(t_s - reach_s, t_s + reach_s)
+        }
+        NoteClock::Unknown => 0..bursts.len(),
+    }
 }
 
 /// Best logger time of a note.
@@ -155,4 +194,52 @@ fn anchored(notes: &[AlignNote], bursts: &[AlignBurst]) -> Vec<(f64, f64)> {
         }
     }
     candidates
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analysis::burst::Burst;
+
+    /// Bursts of a second every second, from long before any note to long after.
+    fn bursts() -> Vec<AlignBurst> {
+        (-900..900)
+            .map(|end_s| AlignBurst {
+                burst: Burst {
+                    start_s: f64::from(end_s) - 1.0,
+                    end_s: f64::from(end_s),
+                    u_time_s: 0.0,
+                },
+                spraying_pa: None,
+            })
+            .collect()
+    }
+
+    #[track_caller]
+    fn check(clock: NoteClock) {
+        let bursts = bursts();
+        let possible = possible_bursts(clock, &bursts, 3.0);
+        assert!(possible.start > 0 && possible.end < bursts.len());
+        for (j, b) in bursts.iter().enumerate() {
+            let cost = match_cost(clock, b.burst.end_s, 3.0);
+            let is_left_out = !possible.contains(&j);
+            assert!(
+                !is_left_out || cost >= HOPELESS_COST,
+                "{} s: {cost}",
+                b.burst.end_s
+            );
+        }
+    }
+
+    #[test]
+    fn only_hopeless_bursts_are_left_out() {
+        check(NoteClock::Logger { t_s: 20.0 });
+        for resolution_s in [0.001, 1.0, 60.0] {
+            check(NoteClock::Clock {
+                nominal_s: 20.0,
+                resolution_s,
+            });
+        }
+        check(NoteClock::About { nominal_s: 20.0 });
+    }
 }
