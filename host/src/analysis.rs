@@ -26,6 +26,7 @@ pub mod ripple;
 pub mod season;
 pub mod signal;
 pub mod similarity;
+pub mod sliding;
 pub mod steady;
 pub mod supply_curve;
 pub mod tail_threshold;

@@ -160,10 +160,17 @@ pub fn write(
     folder: &Path,
     options: &Options,
 ) -> Result<Written, ReportError> {
-    check_absent(folder, &[REPORT_FILE, RESULT_FILE], options.overwrite)?;
+    check_place(folder, options)?;
     let files = render(findings, units, options)?;
     place(folder, &files, || remove_stale(folder, &files))?;
     Ok(written(folder, &files))
+}
+
+/// Says whether [`write`] would find a report in its way, for callers with long work before it.
+///
+/// *Errors*: [`ReportError::Exists`].
+pub fn check_place(folder: &Path, options: &Options) -> Result<(), ReportError> {
+    check_absent(folder, &[REPORT_FILE, RESULT_FILE], options.overwrite)
 }
 
 /// Writes files into a folder, which is made when it is not there: each under another name first, then

@@ -71,7 +71,7 @@ const LONGEST_STANDSTILL_S: f64 = 1.2;
 const RECOVERED_RATIO: f64 = 0.7;
 
 /// Joins pulls between which the line never came back to its stalled pressure: the trigger stayed open.
-fn join_fragments(trace: &PressureTrace, bursts: Vec<Burst>) -> Vec<Burst> {
+fn join_fragments(trace: &PressureTrace<'_>, bursts: Vec<Burst>) -> Vec<Burst> {
     let mut joined: Vec<Burst> = Vec::with_capacity(bursts.len());
     for burst in bursts {
         match joined.last_mut() {
@@ -85,7 +85,7 @@ fn join_fragments(trace: &PressureTrace, bursts: Vec<Burst>) -> Vec<Burst> {
     joined
 }
 
-fn is_one_pull(trace: &PressureTrace, first: &Burst, next: &Burst) -> bool {
+fn is_one_pull(trace: &PressureTrace<'_>, first: &Burst, next: &Burst) -> bool {
     let pause_s = next.start_s - first.end_s;
     if pause_s <= 0.0 || pause_s > LONGEST_STANDSTILL_S {
         return pause_s <= 0.0;
@@ -109,7 +109,7 @@ fn is_one_pull(trace: &PressureTrace, first: &Burst, next: &Burst) -> bool {
 
 /// True when flow fills the line instead of spraying: the line was relieved just before, and
 /// pressure is up after a second or two of flow that never was steady.
-fn is_filling(trace: &PressureTrace, run: &FlowRun) -> bool {
+fn is_filling(trace: &PressureTrace<'_>, run: &FlowRun) -> bool {
     let look_back_s = run.usual_interval_s + 0.8;
     let Some(before_pa) = trace.median_between(run.first_s - look_back_s, run.first_s - 0.02)
     else {
@@ -119,7 +119,7 @@ fn is_filling(trace: &PressureTrace, run: &FlowRun) -> bool {
 }
 
 /// Puts start and end of a flow run where pressure falls and comes back.
-fn refine(trace: &PressureTrace, run: &FlowRun, earliest_s: f64, latest_s: f64) -> Burst {
+fn refine(trace: &PressureTrace<'_>, run: &FlowRun, earliest_s: f64, latest_s: f64) -> Burst {
     let late_s = run.usual_interval_s + run.lag_s + 0.25;
     let from_s = (run.first_s - late_s).max(earliest_s);
     let start = trace.sharpest_fall(from_s, run.first_s + 0.15);
@@ -140,7 +140,7 @@ fn refine(trace: &PressureTrace, run: &FlowRun, earliest_s: f64, latest_s: f64) 
 
 /// Cuts a burst where pressure stood back at its stalled value: a slow meter's edges bridge the
 /// pause between two pulls.
-fn split_at_recoveries(trace: &PressureTrace, burst: Burst, run: &FlowRun) -> Vec<Burst> {
+fn split_at_recoveries(trace: &PressureTrace<'_>, burst: Burst, run: &FlowRun) -> Vec<Burst> {
     if run.usual_interval_s < 0.12 {
         return vec![burst];
     }
@@ -160,7 +160,7 @@ fn split_at_recoveries(trace: &PressureTrace, burst: Burst, run: &FlowRun) -> Ve
 }
 
 /// Dips of pressure between the bursts that were too short for an edge.
-fn silent_pulls(trace: &PressureTrace, bursts: &[Burst]) -> Vec<Burst> {
+fn silent_pulls(trace: &PressureTrace<'_>, bursts: &[Burst]) -> Vec<Burst> {
     trace
         .dips(LONGEST_SILENT_PULL_S)
         .into_iter()

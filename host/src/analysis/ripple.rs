@@ -6,7 +6,11 @@
 //! length follows the ripple instead of a rule of thumb). Checked by coverage under `tests/` and
 //! against a reference periodogram.
 
+use std::cell::RefCell;
+
 use realfft::RealFftPlanner;
+
+use super::sliding::quantile;
 
 use crate::estimate::Estimate;
 
@@ -75,7 +79,17 @@ fn resample(t_s: &[f64], values: &[f64]) -> Option<(Vec<f64>, f64)> {
 /// *Cost*: n log n.
 #[must_use]
 pub fn find_ripple(t_s: &[f64], values: &[f64]) -> Option<Ripple> {
-    let (mut even, step_s) = resample(t_s, values)?;
+    let (even, step_s) = resample(t_s, values)?;
+    ripple_of(even, step_s)
+}
+
+thread_local! {
+    /// To plan a transform takes longer than to do it, and bursts have few lengths.
+    static PLANNER: RefCell<RealFftPlanner<f64>> = RefCell::new(RealFftPlanner::new());
+}
+
+/// As [`find_ripple`], of evenly spaced values.
+fn ripple_of(mut even: Vec<f64>, step_s: f64) -> Option<Ripple> {
     let n = even.len();
     remove_line(&mut even);
     let variance = even.iter().map(|v| v * v).sum::<f64>();
@@ -89,7 +103,7 @@ pub fn find_ripple(t_s: &[f64], values: &[f64]) -> Option<Ripple> {
     }
     let padded = (4 * n).next_power_of_two();
     even.resize(padded, 0.0);
-    let fft = RealFftPlanner::<f64>::new().plan_fft_forward(padded);
+    let fft = PLANNER.with_borrow_mut(|planner| planner.plan_fft_forward(padded));
     let mut spectrum = fft.make_output_vec();
     fft.process(&mut even, &mut spectrum).ok()?;
     let power: Vec<f64> = spectrum.iter().map(|c| c.norm_sqr()).collect();
@@ -176,8 +190,8 @@ fn remove_line(values: &mut [f64]) -> f64 {
 /// *Kind of uncertainty*: standard, independent, by batch means; `dof` is batches minus one.
 #[must_use]
 pub fn mean_over_ripple(t_s: &[f64], values: &[f64]) -> Option<RippleMean> {
-    let ripple = find_ripple(t_s, values);
     let (even, step_s) = resample(t_s, values)?;
+    let ripple = ripple_of(even.clone(), step_s);
     #[allow(clippy::cast_precision_loss)]
     let span_s = step_s * even.len() as f64;
     let period_s = ripple.map(|r| 1.0 / r.frequency_hz);
@@ -188,9 +202,8 @@ pub fn mean_over_ripple(t_s: &[f64], values: &[f64]) -> Option<RippleMean> {
     #[allow(clippy::cast_precision_loss)]
     let mean = stretch.iter().sum::<f64>() / used as f64;
     let (u_mean, dof, u_change) = batch_uncertainty(&residual, step_s, period_s);
-    let mut sorted = residual;
-    sorted.sort_by(f64::total_cmp);
-    let peak_to_peak = sorted[sorted.len() * 95 / 100] - sorted[sorted.len() * 5 / 100];
+    let crest = quantile(&mut residual, 0.95)?;
+    let peak_to_peak = crest - quantile(&mut residual, 0.05)?;
     let scale = if mean == 0.0 { 1.0 } else { mean.abs() };
     Some(RippleMean {
         mean: Estimate::new(mean, u_mean, 0.0).with_dof(dof),

@@ -12,6 +12,7 @@ use serde::{Deserialize, Serialize};
 use super::burst::Burst;
 use super::ripple::{RippleMean, mean_over_ripple};
 use super::signal::{FlowSignal, Signal};
+use super::sliding::quantile;
 use super::thresholds;
 use crate::estimate::Estimate;
 use flow_mean::{FlowMean, edge_mean, rate_mean};
@@ -196,8 +197,7 @@ fn median_between(signal: &Signal, from_s: f64, to_s: f64) -> Option<f64> {
         .copied()
         .filter(|p| p.is_finite())
         .collect();
-    values.sort_by(f64::total_cmp);
-    values.get(values.len() / 2).copied()
+    quantile(&mut values, 0.5)
 }
 
 /// A stretch with the mean that its trend was read from.

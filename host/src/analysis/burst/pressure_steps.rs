@@ -1,40 +1,55 @@
 //! Falls, rises, dips and recoveries of pressure.
 
+use std::borrow::Cow;
+
+use crate::analysis::sliding::{SlidingMedian, quantile};
+
 /// Half-width of the two stretches that a step is the difference of, s.
 const STEP_WINDOW_S: f64 = 0.12;
 /// A step is one when it exceeds this share of the pressure and five times the noise.
 const LEAST_STEP_RATIO: f64 = 0.008;
+/// Length of the stretch that must be quiet before a dip, s.
+const QUIET_S: f64 = 0.3;
 
 /// The finite pressure samples of a signal with what is known of their noise.
-pub(super) struct PressureTrace {
-    t_s: Vec<f64>,
-    p_pa: Vec<f64>,
+pub(super) struct PressureTrace<'a> {
+    t_s: Cow<'a, [f64]>,
+    p_pa: Cow<'a, [f64]>,
     noise_pa: f64,
     highest_pa: f64,
     usual_step_s: f64,
 }
 
-impl PressureTrace {
-    pub(super) fn new(t_s: &[f64], pressure_pa: &[f64]) -> Self {
-        let (t_s, p_pa): (Vec<f64>, Vec<f64>) = t_s
-            .iter()
-            .zip(pressure_pa)
-            .filter(|(_, p)| p.is_finite())
-            .map(|(t, p)| (*t, *p))
-            .unzip();
-        let mut steps: Vec<f64> = p_pa.windows(2).map(|w| (w[1] - w[0]).abs()).collect();
-        let mut gaps: Vec<f64> = t_s.windows(2).map(|w| w[1] - w[0]).collect();
-        steps.sort_by(f64::total_cmp);
-        gaps.sort_by(f64::total_cmp);
-        // The lower quartile of |step| belongs to the quiet stretches even where spraying fills most
-        // of the recording: for normal noise it is 0.3186 * sqrt(2) * sigma.
-        let noise_pa = steps.get(steps.len() / 4).map_or(0.0, |s| s / 0.4506);
+/// Differences that a quartile is taken of at most: evenly spread, a million of them say as much as all.
+const MOST_DIFFERENCES: usize = 1 << 20;
+
+/// The lower quartile of the differences of neighbours, 0 without any.
+fn quartile_of_differences(values: &[f64]) -> f64 {
+    let step = values.len().div_ceil(MOST_DIFFERENCES).max(1);
+    let pairs = values.windows(2).step_by(step);
+    let mut differences: Vec<f64> = pairs.map(|w| (w[1] - w[0]).abs()).collect();
+    quantile(&mut differences, 0.25).unwrap_or(0.0)
+}
+
+impl<'a> PressureTrace<'a> {
+    pub(super) fn new(t_s: &'a [f64], pressure_pa: &'a [f64]) -> Self {
+        let is_whole = t_s.len() == pressure_pa.len() && pressure_pa.iter().all(|p| p.is_finite());
+        let (t_s, p_pa) = if is_whole {
+            (Cow::from(t_s), Cow::from(pressure_pa))
+        } else {
+            let both = t_s.iter().zip(pressure_pa);
+            let finite = both.filter(|(_, p)| p.is_finite());
+            let (t_s, p_pa): (Vec<f64>, Vec<f64>) = finite.map(|(t, p)| (*t, *p)).unzip();
+            (t_s.into(), p_pa.into())
+        };
         Self {
             highest_pa: p_pa.iter().copied().fold(0.0, f64::max),
-            usual_step_s: gaps.get(gaps.len() / 4).copied().unwrap_or(0.0),
+            usual_step_s: quartile_of_differences(&t_s),
+            // The lower quartile of |step| belongs to the quiet stretches even where spraying fills most
+            // of the recording: for normal noise it is 0.3186 * sqrt(2) * sigma.
+            noise_pa: quartile_of_differences(&p_pa) / 0.4506,
             t_s,
             p_pa,
-            noise_pa,
         }
     }
 
@@ -77,13 +92,29 @@ impl PressureTrace {
 
     fn sharpest_step(&self, from_s: f64, to_s: f64, sign: f64) -> Option<f64> {
         let mut best: Option<(f64, f64)> = None;
-        for i in self.between(from_s, to_s) {
+        let (mut left, mut right) = (
+            SlidingMedian::new(&self.p_pa),
+            SlidingMedian::new(&self.p_pa),
+        );
+        let stretch = self.between(from_s, to_s);
+        let mut before = self.between(from_s - STEP_WINDOW_S, from_s).start;
+        let mut after = stretch.start;
+        for i in stretch {
             let at_s = self.t_s[i];
+            while self.t_s[before] < at_s - STEP_WINDOW_S {
+                before += 1;
+            }
+            while self
+                .t_s
+                .get(after)
+                .is_some_and(|t| *t <= at_s + STEP_WINDOW_S)
+            {
+                after += 1;
+            }
             // An idle logger samples slowly: at least the one sample before counts.
-            let before = self.between(at_s - STEP_WINDOW_S, at_s - 1e-9);
-            let before = before.start.min(i.saturating_sub(1))..i;
-            let after = self.between(at_s, at_s + STEP_WINDOW_S);
-            let (Some(a), Some(b)) = (median(&self.p_pa[before]), median(&self.p_pa[after])) else {
+            let before = before.min(i.saturating_sub(1))..i;
+            let after = i..after;
+            let (Some(a), Some(b)) = (left.median_of(before), right.median_of(after)) else {
                 continue;
             };
             let step = sign * (b - a);
@@ -101,11 +132,15 @@ impl PressureTrace {
         let n = self.t_s.len();
         let mut i = 1;
         while i < n {
+            if !self.may_dip(i) {
+                i += 1;
+                continue;
+            }
             let Some(quiet_pa) = self.quiet_level_before(i) else {
                 i += 1;
                 continue;
             };
-            let depth_pa = (0.02 * quiet_pa).max(6.0 * self.noise_pa);
+            let depth_pa = self.dip_depth_pa(quiet_pa);
             if quiet_pa < 0.1 * self.highest_pa || self.p_pa[i] > quiet_pa - depth_pa {
                 i += 1;
                 continue;
@@ -127,29 +162,60 @@ impl PressureTrace {
         dips
     }
 
+    /// How far below a quiet level a dip begins.
+    fn dip_depth_pa(&self, quiet_pa: f64) -> f64 {
+        (0.02 * quiet_pa).max(6.0 * self.noise_pa)
+    }
+
+    /// How far a quiet stretch may stray from its level.
+    fn quiet_spread_pa(&self, level_pa: f64) -> f64 {
+        (0.005 * level_pa.abs()).max(5.0 * self.noise_pa)
+    }
+
+    /// False where sample `i` cannot begin a dip whatever the level before it: told of nearly every sample by one
+    /// or two before. What is quiet lies within its spread of the level, and a dip begins deeper than that by
+    /// the noise or more; the level lies between the extremes of the stretch, and depth and spread grow with it.
+    fn may_dip(&self, i: usize) -> bool {
+        let from_s = self.t_s[i] - QUIET_S;
+        let here_pa = self.p_pa[i] + 0.99 * self.noise_pa;
+        let (mut least_pa, mut greatest_pa) = (f64::INFINITY, f64::NEG_INFINITY);
+        for before in (0..i).rev().take_while(|k| self.t_s[*k] >= from_s) {
+            let before_pa = self.p_pa[before];
+            least_pa = least_pa.min(before_pa);
+            greatest_pa = greatest_pa.max(before_pa);
+            let most_level_pa = greatest_pa.abs().max(least_pa.abs());
+            if here_pa > before_pa
+                || greatest_pa - least_pa >= 2.0 * self.quiet_spread_pa(most_level_pa)
+            {
+                return false;
+            }
+        }
+        self.p_pa[i] <= greatest_pa - self.dip_depth_pa(least_pa)
+    }
+
     /// True when sample `j` and the next 0.15 s stand at or above a level.
     fn is_back(&self, j: usize, level_pa: f64) -> bool {
         let next = self.between(self.t_s[j], self.t_s[j] + 0.15);
         next.len() >= 2 && self.p_pa[next].iter().all(|p| *p >= level_pa)
     }
 
-    /// Median of the 0.3 s before a sample when they are quiet (no ripple).
+    /// Median of the [`QUIET_S`] before a sample when they are quiet (no ripple).
     fn quiet_level_before(&self, i: usize) -> Option<f64> {
-        let before = self.between(self.t_s[i] - 0.3, self.t_s[i] - 1e-9);
+        let before = self.between(self.t_s[i] - QUIET_S, self.t_s[i] - 1e-9);
         if before.len() < 3 {
             return None;
         }
         let values = &self.p_pa[before];
         let level = median(values)?;
         let spread = values.iter().map(|p| (p - level).abs()).fold(0.0, f64::max);
-        (spread < (0.005 * level.abs()).max(5.0 * self.noise_pa)).then_some(level)
+        (spread < self.quiet_spread_pa(level)).then_some(level)
     }
 
     /// Pauses inside a stretch where pressure stood back near the level around it.
     pub(super) fn recoveries(&self, start_s: f64, end_s: f64) -> Vec<(f64, f64)> {
         let inside = self.between(start_s + 0.15, end_s - 0.15);
         let (Some(crest), Some(before), Some(after)) = (
-            quantile(&self.p_pa[inside.clone()], 0.9),
+            quantile(&mut self.p_pa[inside.clone()].to_vec(), 0.9),
             self.median_between(start_s - 0.4, start_s - 0.02),
             self.median_between(end_s + 0.05, end_s + 0.4),
         ) else {
@@ -177,17 +243,5 @@ impl PressureTrace {
 }
 
 fn median(values: &[f64]) -> Option<f64> {
-    quantile(values, 0.5)
-}
-
-fn quantile(values: &[f64], share: f64) -> Option<f64> {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    #[allow(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        clippy::cast_precision_loss
-    )]
-    let at = ((sorted.len() as f64) * share) as usize;
-    sorted.get(at.min(sorted.len().saturating_sub(1))).copied()
+    quantile(&mut values.to_vec(), 0.5)
 }

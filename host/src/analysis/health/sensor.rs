@@ -71,11 +71,13 @@ pub(super) fn find_stuck(signal: &Signal, bursts: &[Burst]) -> Vec<Defect> {
             continue;
         }
         let (from_s, to_s) = (signal.t_s[begin], signal.t_s[i - 1]);
-        let has_event = bursts.iter().any(|b| {
-            let inside = |t: f64| t > from_s + 0.2 && t < to_s - 0.2;
-            inside(b.start_s) || inside(b.end_s)
-        });
-        if to_s - from_s >= STUCK_S && has_event {
+        let has_event = || {
+            bursts.iter().any(|b| {
+                let inside = |t: f64| t > from_s + 0.2 && t < to_s - 0.2;
+                inside(b.start_s) || inside(b.end_s)
+            })
+        };
+        if to_s - from_s >= STUCK_S && has_event() {
             defects.push(Defect {
                 kind: DefectKind::PressureStuck,
                 from_s,
