@@ -11,5 +11,7 @@ pub mod long_log;
 pub mod score;
 pub mod score_table;
 pub mod scratch;
+pub mod sheet;
+pub mod soak;
 pub mod truth;
 pub mod wire_log;

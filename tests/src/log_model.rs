@@ -110,7 +110,7 @@ impl Bench {
     /// When the system cannot write.
     #[must_use]
     pub fn new(name: &str) -> Self {
-        let folder = Scratch::new(name);
+        let folder = Scratch::in_memory(name);
         folder.write(folder::NOTES, "time\n");
         folder.write(folder::SESSION, "");
         let writer = LogWriter::create(folder.path()).expect("a log");
@@ -215,28 +215,28 @@ impl Bench {
         self.append(&bytes, usize::MAX);
     }
 
-    /// Puts a frame, or its first bytes, behind the bytes that are to be appended.
+    /// Puts a frame, or its first bytes, behind the bytes that are to be appended. The model looks at the bytes later,
+    /// and so knows whether all of it came.
     fn place(&mut self, mut frame: Sent, bytes: &mut Vec<u8>, most: usize) {
         frame.start = self.log.len() + bytes.len();
         let arrives = frame.bytes.len().min(most);
         bytes.extend_from_slice(&frame.bytes[..arrives]);
+        if self.writer.is_some() && arrives > 0 {
+            self.sent.push(frame.clone());
+        }
         if arrives < frame.bytes.len() {
             self.on_the_way = Some((frame, arrives));
-        } else if self.writer.is_some() {
-            self.sent.push(frame);
         }
     }
 
     fn rest_on_the_way(&mut self) -> Vec<u8> {
-        let Some((frame, done)) = self.on_the_way.take() else {
-            return Vec::new();
-        };
-        let rest = frame.bytes[done..].to_vec();
-        // Whole in the log only where its first part stands right before.
-        if self.writer.is_some() && frame.start + done == self.log.len() {
-            self.sent.push(frame);
+        let mut bytes = Vec::new();
+        match self.on_the_way.take() {
+            Some((frame, 0)) => self.place(frame, &mut bytes, usize::MAX),
+            Some((frame, done)) => bytes.extend_from_slice(&frame.bytes[done..]),
+            None => {}
         }
-        rest
+        bytes
     }
 
     fn append(&mut self, bytes: &[u8], portion_bytes: usize) {
@@ -288,6 +288,7 @@ impl Bench {
             self.came_s.push(f64::NAN);
         }
         assert_eq!(writer.end_byte(), self.log.len() as u64);
+        self.synced_arrivals = self.arrivals().len();
         self.writer = Some(writer);
     }
 

@@ -63,7 +63,7 @@ fn check(name: &str, steps: &[Step]) -> Result<(), TestCaseError> {
 
 proptest! {
     #![proptest_config(ProptestConfig {
-        cases: 128,
+        cases: 256,
         failure_persistence: None,
         ..ProptestConfig::default()
     })]

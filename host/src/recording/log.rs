@@ -7,13 +7,15 @@
 //! [`SYNC_INTERVAL_S`] the disk is told to take them, so cutting the power loses no more than that and
 //! what the disk itself needs. Frames are never decoded here, and time is an argument.
 
+mod put_back;
 mod syncer;
 
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{self, Read, Seek, SeekFrom, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::folder;
+use put_back::put_back;
 use syncer::Syncer;
 
 /// Longest time between two moments at which everything received is on the disk.
@@ -35,6 +37,7 @@ const ARRIVALS_HEADER: &str = "end_byte,host_unix_s\n";
 /// Writes one log. Only one writer can hold a log at a time.
 #[derive(Debug)]
 pub struct LogWriter {
+    folder: PathBuf,
     frames: File,
     arrivals: File,
     end_byte: u64,
@@ -54,6 +57,7 @@ impl LogWriter {
     pub fn create(folder: &Path) -> io::Result<Self> {
         let new = |name: &str| {
             OpenOptions::new()
+                .read(true)
                 .append(true)
                 .create_new(true)
                 .open(folder.join(name))
@@ -64,7 +68,7 @@ impl LogWriter {
         arrivals.write_all(ARRIVALS_HEADER.as_bytes())?;
         // Without its entry in the folder a file is lost with the power, however well it was synced.
         folder::sync_folder_of(&folder.join(folder::FRAMES))?;
-        Ok(Self::new(frames, arrivals, 0))
+        Ok(Self::new(folder, frames, arrivals, 0))
     }
 
     /// Goes on with a log, whatever ended it.
@@ -98,12 +102,15 @@ impl LogWriter {
         if latest_listed_byte(&mut arrivals)? > found_bytes {
             arrivals.write_all(format!("{found_bytes},{LOST}\n").as_bytes())?;
         }
+        // Before the first new byte: a second power cut must not take the word of the first.
+        arrivals.sync_data()?;
         let end_byte = frames.metadata()?.len();
-        Ok(Self::new(frames, arrivals, end_byte))
+        Ok(Self::new(folder, frames, arrivals, end_byte))
     }
 
-    fn new(frames: File, arrivals: File, end_byte: u64) -> Self {
+    fn new(folder: &Path, frames: File, arrivals: File, end_byte: u64) -> Self {
         Self {
+            folder: folder.to_owned(),
             frames,
             arrivals,
             end_byte,
@@ -168,7 +175,7 @@ impl LogWriter {
     }
 
     /// Orders everything to the disk when [`SYNC_INTERVAL_S`] has passed since the last time, and does
-    /// not wait for it. To be called now and then while nothing arrives.
+    /// not wait for it; puts a file back that somebody deleted. To be called now and then while nothing arrives.
     ///
     /// # Errors
     /// What the system said of the order before.
@@ -177,6 +184,8 @@ impl LogWriter {
         if (0.0..SYNC_INTERVAL_S).contains(&since_s) {
             return Ok(());
         }
+        self.put_back()?;
+        // Not before: what is in the way is told with every portion, until it is gone.
         self.latest_sync_s = host_unix_s;
         let syncer = match self.syncer.take() {
             Some(syncer) => syncer,
@@ -190,8 +199,25 @@ impl LogWriter {
     /// # Errors
     /// What the system says.
     pub fn sync(&mut self) -> io::Result<()> {
+        self.put_back()?;
         self.frames.sync_data()?;
         self.arrivals.sync_data()
+    }
+
+    /// Files that were deleted meanwhile come back whole.
+    fn put_back(&mut self) -> io::Result<()> {
+        let path = self.folder.join(folder::FRAMES);
+        if let Some(frames) = put_back(&mut self.frames, &path)? {
+            lock(&frames)?;
+            self.frames = frames;
+            self.syncer = None;
+        }
+        let path = self.folder.join(folder::ARRIVALS);
+        if let Some(arrivals) = put_back(&mut self.arrivals, &path)? {
+            self.arrivals = arrivals;
+            self.syncer = None;
+        }
+        Ok(())
     }
 
     /// Bytes in the log.

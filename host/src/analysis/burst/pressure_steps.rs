@@ -180,14 +180,16 @@ fn median(values: &[f64]) -> Option<f64> {
     quantile(values, 0.5)
 }
 
+/// Asked for at every sample of a recording: the values are parted, not sorted.
 fn quantile(values: &[f64], share: f64) -> Option<f64> {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
+    let mut parted = values.to_vec();
+    let last = parted.len().checked_sub(1)?;
     #[allow(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
         clippy::cast_precision_loss
     )]
-    let at = ((sorted.len() as f64) * share) as usize;
-    sorted.get(at.min(sorted.len().saturating_sub(1))).copied()
+    let at = ((parted.len() as f64) * share) as usize;
+    let (_, value, _) = parted.select_nth_unstable_by(at.min(last), f64::total_cmp);
+    Some(*value)
 }
