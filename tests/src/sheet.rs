@@ -74,7 +74,9 @@ impl Sheet {
     #[must_use]
     pub fn get(&self, row: usize, column: &str) -> &str {
         let column = self.columns.iter().position(|name| name == column);
-        column.and_then(|i| self.rows[row].get(i)).map_or("", |cell| cell)
+        column
+            .and_then(|i| self.rows[row].get(i))
+            .map_or("", |cell| cell)
     }
 
     fn column(&mut self, name: &str) -> usize {

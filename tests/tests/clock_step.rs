@@ -116,7 +116,10 @@ fn check(step_s: f64, words: &str) {
     };
     let status = record(setup, &mut Nobody).unwrap();
     assert!(
-        status.warnings.iter().any(|warning| warning.contains(words)),
+        status
+            .warnings
+            .iter()
+            .any(|warning| warning.contains(words)),
         "{:?}",
         status.warnings
     );
@@ -125,7 +128,10 @@ fn check(step_s: f64, words: &str) {
     assert!(rows.len() > 3, "{rows:?}");
     let mut before_s = begun_unix_s;
     for row in rows {
-        assert!((0.0..60.0).contains(&(row.host_unix_s - before_s)), "{row:?}");
+        assert!(
+            (0.0..60.0).contains(&(row.host_unix_s - before_s)),
+            "{row:?}"
+        );
         before_s = row.host_unix_s;
     }
     let Data::Device(log) = load(scratch.path()).unwrap().data else {

@@ -10,7 +10,11 @@ use tipcurve_tests::log_model::{Bench, Step};
 /// What happens between two failures.
 fn ordinary() -> impl Strategy<Value = Step> {
     let record = (1..60_usize, select(vec![1, 7, 64, 700])).prop_map(|(frames, portion_bytes)| {
-        let frames = if portion_bytes == 1 { frames % 4 } else { frames };
+        let frames = if portion_bytes == 1 {
+            frames % 4
+        } else {
+            frames
+        };
         Step::Record {
             frames,
             portion_bytes,

@@ -23,15 +23,24 @@ const OFFSET_S: f64 = 3_600.0;
 #[derive(Debug, Clone)]
 enum Step {
     /// The page, or the verb in a process of its own, adds a note or takes one back.
-    Note { by_page: bool },
-    Undo { by_page: bool },
+    Note {
+        by_page: bool,
+    },
+    Undo {
+        by_page: bool,
+    },
     /// The page looks after the file.
     Poll,
     /// The spreadsheet opens the file anew.
     Open,
     /// A row is typed, a grade is corrected; nobody sees it before it is saved.
-    Type { has_date: bool },
-    Correct { row: usize, tails: u8 },
+    Type {
+        has_date: bool,
+    },
+    Correct {
+        row: usize,
+        tails: u8,
+    },
     Save(Style),
 }
 
@@ -124,7 +133,8 @@ impl Sides {
                 let date = if *has_date { "2023-11-15T" } else { "" };
                 let offset = if *has_date { "+01:00" } else { "" };
                 let time = format!("{date}09:{minute:02}:{second:02}{offset}");
-                self.sheet.add_row(&[("time", &time), ("tails", "0"), ("text", &text)]);
+                self.sheet
+                    .add_row(&[("time", &time), ("tails", "0"), ("text", &text)]);
                 self.unsaved.insert(text, 0);
             }
             Step::Correct { row, tails } => {
@@ -192,7 +202,10 @@ impl Sides {
         self.book.poll();
         let now = self.read();
         let mut found: BTreeMap<String, u8> = BTreeMap::new();
-        for note in now.iter().filter(|n| n.event.as_deref() != Some(notes::UNDO)) {
+        for note in now
+            .iter()
+            .filter(|n| n.event.as_deref() != Some(notes::UNDO))
+        {
             let text = note.text.clone().unwrap();
             let twice = found.insert(text, note.tails.unwrap());
             prop_assert!(twice.is_none(), "twice: {:?}", note);

@@ -61,15 +61,24 @@ fn check_memory(soaked: &Soaked) {
 fn check_samples(soaked: &Soaked, log: &DeviceLog, hours: f64) {
     let taken = usize::try_from(soaked.samples_taken).unwrap();
     assert_eq!(soaked.counts.samples, soaked.samples_taken);
-    assert_eq!((soaked.counts.samples_lost, soaked.counts.edges_lost), (0, 0));
+    assert_eq!(
+        (soaked.counts.samples_lost, soaked.counts.edges_lost),
+        (0, 0)
+    );
     assert_eq!((soaked.counts.damaged, soaked.counts.restarts), (0, 0));
     assert_eq!(log.t_s.len(), taken);
     assert_eq!(log.edge_t_s.len() as u64, soaked.edges);
     let period_s = f64::from(soaked.period_ticks) * 1.0e-6;
     let span_s = log.t_s[taken - 1] - log.t_s[0] + period_s;
-    assert!((taken as f64 * period_s - span_s).abs() < 1.0e-6, "{span_s}");
+    assert!(
+        (taken as f64 * period_s - span_s).abs() < 1.0e-6,
+        "{span_s}"
+    );
     assert!((span_s - hours * 3600.0).abs() < 1.0e-6, "{span_s}");
-    let uneven = log.t_s.windows(2).find(|w| ((w[1] - w[0]) - period_s).abs() > 1.0e-9);
+    let uneven = log
+        .t_s
+        .windows(2)
+        .find(|w| ((w[1] - w[0]) - period_s).abs() > 1.0e-9);
     assert_eq!(uneven, None);
 }
 

@@ -67,6 +67,7 @@ fn every_guard_and_test_of_the_table_is_there() {
             }
         })
     };
+    assert!(!is_tested("a_test_of_nothing") && !is_tested("nothing.rs"));
     for [threat, guard, test] in rows {
         for file in quoted(guard).filter(|name| name.ends_with(".rs")) {
             assert!(live.join(file).is_file(), "{threat}: no guard {file}");

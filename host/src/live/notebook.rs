@@ -20,6 +20,9 @@ use crate::recording::notes::{self, Note, NoteError, NoteTime};
 /// Ids of notes that are remembered, so that one sent twice is written once.
 const MOST_IDS: usize = 1_024;
 
+/// Looks at one poll, where a spreadsheet saves again and again.
+const MOST_LOOKS: usize = 3;
+
 /// Watches the notes of a folder.
 #[derive(Debug)]
 pub struct FolderNotes {
@@ -66,7 +69,7 @@ impl NoteBook for FolderNotes {
         self.is_first = false;
         // What was added and is missing comes back first; a faulty file is left alone and told below. Whoever saves
         // after the look that found nothing missing is seen at the next poll.
-        loop {
+        for _ in 0..MOST_LOOKS {
             self.seen = self.stamp();
             if !matches!(notes::restore(&self.path, self.utc_offset_s), Ok(1..)) {
                 break;

@@ -206,16 +206,21 @@ impl LogWriter {
 
     /// Files that were deleted meanwhile come back whole.
     fn put_back(&mut self) -> io::Result<()> {
+        let mut is_new = false;
+        let path = self.folder.join(folder::ARRIVALS);
+        if let Some(arrivals) = put_back(&mut self.arrivals, &path)? {
+            self.arrivals = arrivals;
+            is_new = true;
+        }
         let path = self.folder.join(folder::FRAMES);
         if let Some(frames) = put_back(&mut self.frames, &path)? {
             lock(&frames)?;
             self.frames = frames;
-            self.syncer = None;
+            is_new = true;
         }
-        let path = self.folder.join(folder::ARRIVALS);
-        if let Some(arrivals) = put_back(&mut self.arrivals, &path)? {
-            self.arrivals = arrivals;
+        if is_new {
             self.syncer = None;
+            folder::sync_folder_of(&path)?;
         }
         Ok(())
     }

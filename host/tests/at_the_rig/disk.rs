@@ -192,6 +192,7 @@ fn a_folder_that_is_closed_emptied_or_moved_meanwhile_costs_nothing() {
         std::fs::remove_file(recording.join(name)).unwrap();
     }
     wait_until("it is back", || log_of(&recording).len() > 1_000);
+    grows(&recording);
     std::fs::rename(&recording, &moved).unwrap();
     grows(&moved);
     let said = program.stop();
@@ -218,5 +219,11 @@ fn another_file_in_the_place_of_the_log_is_told_and_left_alone() {
     wait_until("the log is back", || log_of(&recording).len() > 1_000);
     let said = program.stop();
     assert_eq!(said.code, Some(0), "{}", said.err);
-    assert!(rig.sent.lock().unwrap().bytes.starts_with(&log_of(&recording)));
+    assert!(
+        rig.sent
+            .lock()
+            .unwrap()
+            .bytes
+            .starts_with(&log_of(&recording))
+    );
 }

@@ -23,7 +23,10 @@ pub(super) fn put_back(file: &mut File, path: &Path) -> io::Result<Option<File>>
     let mut new = new.map_err(|error| match error.kind() {
         io::ErrorKind::AlreadyExists => io::Error::new(
             io::ErrorKind::AlreadyExists,
-            format!("another file stands in the place of {}, move it away", path.display()),
+            format!(
+                "another file stands in the place of {}, move it away",
+                path.display()
+            ),
         ),
         _ => error,
     })?;
@@ -34,7 +37,6 @@ pub(super) fn put_back(file: &mut File, path: &Path) -> io::Result<Option<File>>
         let _ = std::fs::remove_file(path);
         return Err(error);
     }
-    super::folder::sync_folder_of(path)?;
     Ok(Some(new))
 }
 

@@ -53,9 +53,9 @@ impl Syncer {
             let _ = orders.try_send(());
         }
         let failed = self.failed.lock().unwrap_or_else(PoisonError::into_inner);
-        failed
-            .as_ref()
-            .map_or(Ok(()), |error| Err(io::Error::new(error.kind(), error.to_string())))
+        failed.as_ref().map_or(Ok(()), |error| {
+            Err(io::Error::new(error.kind(), error.to_string()))
+        })
     }
 }
 

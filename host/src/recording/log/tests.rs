@@ -77,7 +77,10 @@ fn a_log_that_is_deleted_while_it_is_written_comes_back_whole() {
     fs::remove_file(folder.0.join(folder::FRAMES)).unwrap();
     fs::write(folder.0.join(folder::FRAMES), "mine").unwrap();
     let refused = log.append(b"gh\0", 103.0).unwrap_err().to_string();
-    assert!(refused.contains("another file stands in the place of"), "{refused}");
+    assert!(
+        refused.contains("another file stands in the place of"),
+        "{refused}"
+    );
     assert_eq!(folder.read(folder::FRAMES), b"mine");
     fs::remove_file(folder.0.join(folder::FRAMES)).unwrap();
     log.sync().unwrap();
@@ -94,8 +97,14 @@ fn rows_of_bytes_that_the_disk_never_got_count_no_more() {
     log.append(b"new\0", 200.0).unwrap();
     log.append(&[7; 40], 201.0).unwrap();
     let (arrivals, n_bad) = read_arrivals(&folder.read(folder::ARRIVALS));
-    let rows: Vec<_> = arrivals.iter().map(|a| (a.end_byte, a.host_unix_s)).collect();
-    assert_eq!((rows, n_bad), (vec![(6, 100.0), (13, 200.0), (53, 201.0)], 1));
+    let rows: Vec<_> = arrivals
+        .iter()
+        .map(|a| (a.end_byte, a.host_unix_s))
+        .collect();
+    assert_eq!(
+        (rows, n_bad),
+        (vec![(6, 100.0), (13, 200.0), (53, 201.0)], 1)
+    );
 }
 
 #[test]

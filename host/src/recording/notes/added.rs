@@ -88,7 +88,11 @@ mod tests {
         let header = record(&COLUMNS);
         let row = |clock: &str, text: &str| format!("{clock},,,,,,2,,,,,,,{text}\n");
         for torn in ["12:00:0", "12:00:05,,,,,,1,,,,,,,\"cold, ", "\0\0\0\0"] {
-            let added = format!("{header}{}{torn}\n{}", row("12:00:01", "a"), row("12:00:09", "b"));
+            let added = format!(
+                "{header}{}{torn}\n{}",
+                row("12:00:01", "a"),
+                row("12:00:09", "b")
+            );
             let gone = gone(added.as_bytes(), &[]);
             let lines: Vec<usize> = gone.iter().map(|note| note.line).collect();
             assert_eq!(lines, [2, 4], "{torn}");

@@ -194,7 +194,11 @@ fn own_time(time: NoteTime, others: &[Note]) -> NoteTime {
     }
     NoteTime::Absolute {
         unix_s: moment,
-        resolution_s: if moment > unix_s { 1.0e-3 } else { resolution_s },
+        resolution_s: if moment > unix_s {
+            1.0e-3
+        } else {
+            resolution_s
+        },
     }
 }
 

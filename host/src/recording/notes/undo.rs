@@ -82,9 +82,9 @@ fn named_note(notes: &[Note], back: &[bool], i: usize) -> Option<usize> {
     let named = notes[i].text.as_deref()?.trim().strip_prefix(TAKES_BACK)?;
     let wanted = time::read(named.trim()).ok()?;
     let above = (0..i).rev();
-    above.chain(i..notes.len()).find(|j| {
-        !back[*j] && !is_undo(&notes[*j]) && is_same_moment(&notes[*j].time, &wanted)
-    })
+    above
+        .chain(i..notes.len())
+        .find(|j| !back[*j] && !is_undo(&notes[*j]) && is_same_moment(&notes[*j].time, &wanted))
 }
 
 fn is_same_moment(time: &NoteTime, wanted: &NoteTime) -> bool {
