@@ -158,7 +158,7 @@ impl Sides {
 
     fn note(&mut self, by_page: bool) {
         // Two of three come at the very moment of the one before.
-        self.now_s += if self.n % 3 == 0 { 1.25 } else { 0.0 };
+        self.now_s += if self.n.is_multiple_of(3) { 1.25 } else { 0.0 };
         let text = format!("{}, note {}", if by_page { "page" } else { "verb" }, self.n);
         let note = Note {
             time: NoteTime::Absolute {
