@@ -64,7 +64,8 @@ impl Log for FolderLog {
     fn append(&mut self, bytes: &[u8], host_unix_s: f64) -> (usize, io::Result<()>) {
         let before = self.0.end_byte();
         let outcome = self.0.append(bytes, host_unix_s);
-        ((self.0.end_byte() - before) as usize, outcome)
+        let taken = usize::try_from(self.0.end_byte() - before).unwrap();
+        (taken, outcome)
     }
 
     fn sync_if_due(&mut self, host_unix_s: f64) -> io::Result<()> {

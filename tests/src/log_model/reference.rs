@@ -83,19 +83,22 @@ impl Numbers {
 }
 
 /// *Shape*: `None` where the first that is left of a new start of the device says neither its boot id nor smaller
-/// numbers than before, or looks like the frame before it: nobody can tell it from a loss or a repetition then.
+/// numbers than before, or looks like the frame before it, or where of two starts in a row the first never said its
+/// boot id: nobody can tell it from a loss, a repetition or one start then.
 fn read(whole: &[&Sent]) -> Option<Read> {
     let mut boot_id = whole.first()?.boot_id;
     let (mut samples, mut edges) = (Numbers::default(), Numbers::default());
-    let mut latest = (0, 0);
+    let mut is_id_known = false;
+    let mut latest = None::<(u32, u64)>;
     let mut read = Read::default();
     for frame in whole {
         if frame.boot_id != boot_id {
             let is_plain = match &frame.content {
-                Content::Hello | Content::Health { .. } => true,
+                Content::Hello | Content::Health { .. } => is_id_known,
                 Content::Samples { first, .. } => {
                     let is_behind = samples.next.is_some_and(|next| *first < next);
-                    (is_behind || frame.ticks < latest.1) && (*first, frame.ticks) != latest
+                    let is_earlier = latest.is_some_and(|(_, ticks)| frame.ticks < ticks);
+                    (is_behind || is_earlier) && latest != Some((*first, frame.ticks))
                 }
                 Content::Edges { .. } => false,
                 Content::Slow => continue,
@@ -104,12 +107,15 @@ fn read(whole: &[&Sent]) -> Option<Read> {
                 return None;
             }
             boot_id = frame.boot_id;
+            is_id_known = false;
+            latest = None;
             samples.restart();
             edges.restart();
         }
+        is_id_known |= matches!(frame.content, Content::Hello | Content::Health { .. });
         match &frame.content {
             Content::Samples { first, codes } => {
-                latest = (*first, frame.ticks);
+                latest = Some((*first, frame.ticks));
                 samples.advance(*first, u32::try_from(BLOCK).unwrap_or(u32::MAX));
                 read.codes.extend_from_slice(codes);
             }
