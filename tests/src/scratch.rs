@@ -13,8 +13,25 @@ impl Scratch {
     /// When the system cannot make it.
     #[must_use]
     pub fn new(name: &str) -> Self {
+        Self::below(&std::env::temp_dir(), name)
+    }
+
+    /// In memory, where the system has such a place: for tests that bring thousands of small files to the disk.
+    ///
+    /// # Panics
+    /// When the system cannot make it.
+    #[must_use]
+    pub fn in_memory(name: &str) -> Self {
+        let memory = Path::new("/dev/shm");
+        if memory.is_dir() {
+            return Self::below(memory, name);
+        }
+        Self::new(name)
+    }
+
+    fn below(place: &Path, name: &str) -> Self {
         let unique = format!("tipcurve-{}-{name}", std::process::id());
-        let path = std::env::temp_dir().join(unique);
+        let path = place.join(unique);
         let _ = std::fs::remove_dir_all(&path);
         std::fs::create_dir_all(&path).expect("a folder for the test");
         Self(path)

@@ -81,7 +81,7 @@ fn write_folder(path: &Path, session: &str) -> Result<(), Stop> {
         (README_NAME, README),
     ] {
         let file = path.join(name);
-        std::fs::write(&file, text).map_err(failed(&file))?;
+        folder::write_synced(&file, text).map_err(failed(&file))?;
     }
     Ok(())
 }

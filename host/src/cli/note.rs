@@ -23,7 +23,12 @@ pub(super) fn run(args: &NoteArgs) -> Result<(), Stop> {
         )));
     }
     let now_unix_s = system_unix_s();
-    let desk = FolderDesk::new(path.clone(), super::local::utc_offset_s(now_unix_s));
+    let offset_s = super::local::utc_offset_s(now_unix_s);
+    let desk = if is_being_recorded(path) {
+        FolderDesk::new(path.clone(), offset_s)
+    } else {
+        FolderDesk::of_ended(path.clone(), offset_s)
+    };
     let id = format!("terminal-{}", std::process::id());
     if args.undo {
         desk.undo(now_unix_s, &id).map_err(Stop::bad_input)?;

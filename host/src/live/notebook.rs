@@ -15,10 +15,13 @@ use super::feed::{NoteBook, NotesNow};
 use super::snapshot::NoteView;
 use crate::recording::fault::FileFaults;
 use crate::recording::folder;
-use crate::recording::notes::{self, Note, NoteTime};
+use crate::recording::notes::{self, Note, NoteError, NoteTime};
 
 /// Ids of notes that are remembered, so that one sent twice is written once.
 const MOST_IDS: usize = 1_024;
+
+/// Looks at one poll, where a spreadsheet saves again and again.
+const MOST_LOOKS: usize = 3;
 
 /// Watches the notes of a folder.
 #[derive(Debug)]
@@ -64,9 +67,14 @@ impl NoteBook for FolderNotes {
             return None;
         }
         self.is_first = false;
-        // What was added and is missing comes back first; a faulty file is left alone and told below.
-        let _ = notes::restore(&self.path, self.utc_offset_s);
-        self.seen = self.stamp();
+        // What was added and is missing comes back first; a faulty file is left alone and told below. Whoever saves
+        // after the look that found nothing missing is seen at the next poll.
+        for _ in 0..MOST_LOOKS {
+            self.seen = self.stamp();
+            if !matches!(notes::restore(&self.path, self.utc_offset_s), Ok(1..)) {
+                break;
+            }
+        }
         Some(match read_notes(&self.path) {
             Ok(notes) => now(&notes, self.utc_offset_s),
             Err(problem) => NotesNow {
@@ -171,70 +179,74 @@ fn words(note: &Note) -> String {
 pub struct FolderDesk {
     path: PathBuf,
     utc_offset_s: f64,
-    written: Mutex<Written>,
-}
-
-#[derive(Debug, Default)]
-struct Written {
-    ids: VecDeque<String>,
-    latest_unix_s: f64,
+    puts_back: bool,
+    ids: Mutex<VecDeque<String>>,
 }
 
 impl FolderDesk {
-    /// A desk over a recording folder.
+    /// A desk over a folder that is being recorded into: what a spreadsheet overwrites comes back.
     #[must_use]
     pub fn new(path: PathBuf, utc_offset_s: f64) -> Self {
         Self {
             path,
             utc_offset_s,
-            written: Mutex::default(),
+            puts_back: true,
+            ids: Mutex::default(),
         }
     }
 
-    /// Writes under the memory of ids: one at a time, each id once, no two with one time.
+    /// A desk over a recording that has ended: a row that was deleted stays so.
+    #[must_use]
+    pub fn of_ended(path: PathBuf, utc_offset_s: f64) -> Self {
+        Self {
+            puts_back: false,
+            ..Self::new(path, utc_offset_s)
+        }
+    }
+
+    /// Writes under the memory of ids: one at a time, each id once.
     fn write_once(
         &self,
         id: &str,
-        make: impl FnOnce(&mut Written) -> Result<Note, DeskError>,
+        write: impl FnOnce() -> Result<(), DeskError>,
     ) -> Result<(), DeskError> {
-        let mut written = self.written.lock().unwrap_or_else(PoisonError::into_inner);
-        if written.ids.iter().any(|known| known == id) {
+        let mut ids = self.ids.lock().unwrap_or_else(PoisonError::into_inner);
+        if ids.iter().any(|known| known == id) {
             return Ok(());
         }
-        let note = make(&mut written)?;
-        notes::append(&self.path, &note, self.utc_offset_s)
-            .map_err(|error| DeskError::File(error.to_string()))?;
-        written.ids.push_back(id.to_owned());
-        if written.ids.len() > MOST_IDS {
-            written.ids.pop_front();
+        write()?;
+        ids.push_back(id.to_owned());
+        if ids.len() > MOST_IDS {
+            ids.pop_front();
         }
         Ok(())
     }
 }
 
-/// A time that no note of this desk has yet, to the millisecond.
-fn own_moment(written: &mut Written, unix_s: f64) -> f64 {
-    let wanted = (unix_s * 1.0e3).round() / 1.0e3;
-    let is_taken = (wanted - written.latest_unix_s).abs() < 5.0e-4;
-    let moment = if is_taken { wanted + 1.0e-3 } else { wanted };
-    written.latest_unix_s = moment;
-    moment
+impl From<NoteError> for DeskError {
+    fn from(error: NoteError) -> Self {
+        Self::File(error.to_string())
+    }
+}
+
+/// As it will stand in the file.
+fn to_millisecond(unix_s: f64) -> f64 {
+    (unix_s * 1.0e3).round() / 1.0e3
 }
 
 impl Desk for FolderDesk {
     fn add_note(&self, mut note: Note, id: &str) -> Result<(), DeskError> {
-        self.write_once(id, |written| {
-            if let NoteTime::Absolute { unix_s, .. } = &mut note.time {
-                *unix_s = own_moment(written, *unix_s);
-            }
-            Ok(note)
+        if let NoteTime::Absolute { unix_s, .. } = &mut note.time {
+            *unix_s = to_millisecond(*unix_s);
+        }
+        self.write_once(id, || {
+            Ok(notes::append(&self.path, &note, self.utc_offset_s)?)
         })
     }
 
     fn undo(&self, unix_s: f64, id: &str) -> Result<(), DeskError> {
-        self.write_once(id, |written| {
-            let all = read_notes(&self.path).map_err(DeskError::File)?;
-            let back = notes::taken_back(&all);
+        let make = |all: &[Note]| {
+            let back = notes::taken_back(all);
             let latest = all
                 .iter()
                 .zip(back)
@@ -242,8 +254,11 @@ impl Desk for FolderDesk {
                 .find(|(note, is_back)| !is_back && note.event.as_deref() != Some(notes::UNDO))
                 .map(|(note, _)| note)
                 .ok_or(DeskError::NothingToUndo)?;
-            let moment = own_moment(written, unix_s);
+            let moment = to_millisecond(unix_s);
             Ok(notes::undo_note(latest, moment, self.utc_offset_s))
+        };
+        self.write_once(id, || {
+            notes::append_made(&self.path, self.utc_offset_s, self.puts_back, make)
         })
     }
 }

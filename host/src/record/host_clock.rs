@@ -16,8 +16,15 @@ impl HostClock {
     /// Begins now.
     #[must_use]
     pub fn start() -> Self {
+        Self::start_at(system_unix_s())
+    }
+
+    /// Begins now, with the system's clock standing at `begun_unix_s` for all that is known: what it shows
+    /// otherwise is a step.
+    #[must_use]
+    pub fn start_at(begun_unix_s: f64) -> Self {
         Self {
-            begun_unix_s: system_unix_s(),
+            begun_unix_s,
             begun: Instant::now(),
         }
     }

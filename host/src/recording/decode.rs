@@ -214,9 +214,9 @@ impl State {
             self.tally.n_unsound += 1;
             return;
         }
-        if let Continuity::Gap(gap) = continuity {
-            let from_s = from_s.unwrap_or_else(|| self.timeline.t_s(gap.from_ticks));
-            self.lose(from_s, first_s, Some(gap.lost), None);
+        if let Some((lost, from_ticks)) = missing(continuity) {
+            let from_s = from_s.unwrap_or_else(|| self.timeline.t_s(from_ticks));
+            self.lose(from_s, first_s, Some(lost), None);
         }
         if let Some(rescale) = self.rescale {
             rescale.apply(&mut self.log.pressure_code[at..]);
@@ -255,9 +255,9 @@ impl State {
         }
         let first_s = self.hear(edges.base_ticks, host_unix_s);
         let from_s = self.log.edge_t_s.last().copied();
-        if let Continuity::Gap(gap) = continuity {
-            let from_s = from_s.unwrap_or_else(|| self.timeline.t_s(gap.from_ticks));
-            self.lose(from_s, first_s, None, Some(gap.lost));
+        if let Some((lost, from_ticks)) = missing(continuity) {
+            let from_s = from_s.unwrap_or_else(|| self.timeline.t_s(from_ticks));
+            self.lose(from_s, first_s, None, Some(lost));
         }
         let line = self.timeline;
         self.log.edge_t_s.extend(ticks.iter().map(|t| line.t_s(*t)));
@@ -275,11 +275,11 @@ impl State {
             start_ticks: mark.device_ticks,
             end_ticks: mark.device_ticks,
         };
-        match self.numbers.marks.observe(run) {
-            Continuity::Restart { .. } => self.restart(Some(Stream::Marks)),
-            Continuity::Gap(gap) => self.tally.n_marks_lost += u64::from(gap.lost),
-            Continuity::First | Continuity::Next => {}
+        let continuity = self.numbers.marks.observe(run);
+        if matches!(continuity, Continuity::Restart { .. }) {
+            self.restart(Some(Stream::Marks));
         }
+        self.tally.n_marks_lost += missing(continuity).map_or(0, |(lost, _)| u64::from(lost));
         let t_s = self.hear(mark.device_ticks, host_unix_s);
         self.log.mark_t_s.push(t_s);
         self.arrived(mark.device_ticks, host_unix_s);
@@ -351,14 +351,18 @@ impl State {
     /// The device started again. `seen_by` has noticed it in its own numbers already; the boot id
     /// that follows is then news of the same restart.
     fn restart(&mut self, seen_by: Option<Stream>) {
+        // The first frame of every start looks alike: it is no repetition of the one before.
         if seen_by != Some(Stream::Samples) {
             self.numbers.samples.restart();
+            self.latest.samples = None;
         }
         if seen_by != Some(Stream::Edges) {
             self.numbers.edges.restart();
+            self.latest.edges = None;
         }
         if seen_by != Some(Stream::Marks) {
             self.numbers.marks.restart();
+            self.latest.mark = None;
         }
         self.boot_id = None;
         self.tally.restart();
@@ -416,6 +420,16 @@ impl State {
             device_id: self.hello.map(|h| h.device_id),
             log: self.log,
         }
+    }
+}
+
+/// How many items are missing before a run, and since which tick: a device that started again counts from zero, so
+/// what its first run does not begin with is missing too.
+fn missing(continuity: Continuity) -> Option<(u32, u64)> {
+    match continuity {
+        Continuity::Gap(gap) => Some((gap.lost, gap.from_ticks)),
+        Continuity::Restart { lost } => (lost > 0).then_some((lost, 0)),
+        Continuity::First | Continuity::Next => None,
     }
 }
 

@@ -1,7 +1,7 @@
 //! Names of the files in a recording folder, their greatest sizes, and reading them whole.
 
 use std::fs::{self, File};
-use std::io::{self, Read};
+use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
 use super::fault::{Faults, What};
@@ -117,6 +117,17 @@ pub fn create_whole(
             failed(error)
         }
     })
+}
+
+/// Writes a small file and brings it, and its entry in its folder, to the disk.
+///
+/// # Errors
+/// What the system says.
+pub fn write_synced(path: &Path, text: &str) -> io::Result<()> {
+    let mut file = File::create(path)?;
+    file.write_all(text.as_bytes())?;
+    file.sync_all()?;
+    sync_folder_of(path)
 }
 
 /// Brings the entry of a file in its folder to the disk, where the system can.

@@ -3,17 +3,18 @@
 //! Cells stay as they were written: nothing is carried forward here (see `analysis::group`) and no
 //! note is given a burst (see `analysis::align`).
 
+mod added;
 mod append;
-mod gone;
 mod read;
+mod replace;
 mod time;
 mod undo;
 mod write;
 
 use serde::{Deserialize, Serialize};
 
-pub use append::{NoteError, append, restore};
-pub use gone::gone;
+pub use added::gone;
+pub use append::{NoteError, append, append_made, restore};
 pub use read::{COLUMNS, read};
 pub use time::write_moment;
 pub use undo::{UNDO, in_force, taken_back, undo_note};

@@ -165,3 +165,65 @@ fn a_folder_that_may_not_be_written_is_refused() {
         said.err
     );
 }
+
+/// The folder is closed, the log deleted and the folder moved while it is recorded into: an open file minds neither
+/// closing nor moving, and a deleted one comes back.
+#[test]
+fn a_folder_that_is_closed_emptied_or_moved_meanwhile_costs_nothing() {
+    let folder = Folder::new("meanwhile");
+    let socket = Socket::open();
+    let (recording, moved) = (folder.path("one"), folder.path("two"));
+    let program = Program::record(&recording, &socket.address);
+    let rig = socket.plug(Plugged::default());
+    let grows = |path: &Path| {
+        let before = log_of(path).len();
+        wait_until("it goes on", || log_of(path).len() > before + 500);
+    };
+    wait_until("some log", || log_of(&recording).len() > 1_000);
+    let set_mode = |mode| {
+        let mut rights = std::fs::metadata(&recording).unwrap().permissions();
+        std::os::unix::fs::PermissionsExt::set_mode(&mut rights, mode);
+        std::fs::set_permissions(&recording, rights).unwrap();
+    };
+    set_mode(0o555);
+    grows(&recording);
+    set_mode(0o755);
+    for name in ["frames.log", "arrivals.csv"] {
+        std::fs::remove_file(recording.join(name)).unwrap();
+    }
+    wait_until("it is back", || log_of(&recording).len() > 1_000);
+    grows(&recording);
+    std::fs::rename(&recording, &moved).unwrap();
+    grows(&moved);
+    let said = program.stop();
+    assert_eq!(said.code, Some(0), "{}", said.err);
+    let log = log_of(&moved);
+    assert!(rig.sent.lock().unwrap().bytes.starts_with(&log) && log.len() > 2_000);
+    load(&moved).unwrap();
+}
+
+#[test]
+fn another_file_in_the_place_of_the_log_is_told_and_left_alone() {
+    let folder = Folder::new("replaced");
+    let socket = Socket::open();
+    let recording = folder.path("one");
+    let program = Program::record(&recording, &socket.address);
+    let rig = socket.plug(Plugged::default());
+    wait_until("some log", || log_of(&recording).len() > 1_000);
+    let (other, place) = (folder.path("other"), recording.join("frames.log"));
+    std::fs::write(&other, "mine").unwrap();
+    std::fs::rename(&other, &place).unwrap();
+    program.wait_for("another file stands in the place of");
+    assert_eq!(log_of(&recording), b"mine");
+    std::fs::rename(&place, &other).unwrap();
+    wait_until("the log is back", || log_of(&recording).len() > 1_000);
+    let said = program.stop();
+    assert_eq!(said.code, Some(0), "{}", said.err);
+    assert!(
+        rig.sent
+            .lock()
+            .unwrap()
+            .bytes
+            .starts_with(&log_of(&recording))
+    );
+}

@@ -72,6 +72,7 @@ pub(super) fn prepare(
     if !path.exists() {
         std::fs::create_dir_all(path).map_err(|e| refused(path, &e))?;
         new.made.push(path.to_owned());
+        folder::sync_folder_of(path).map_err(|e| refused(path, &e))?;
     }
     check_room(path)?;
     let session_path = path.join(folder::SESSION);
@@ -80,7 +81,7 @@ pub(super) fn prepare(
             Some(earlier) => session::from_earlier(earlier, now_unix_s, offset_s)?,
             None => session::bare(now_unix_s, offset_s),
         };
-        std::fs::write(&session_path, text).map_err(|e| refused(&session_path, &e))?;
+        folder::write_synced(&session_path, &text).map_err(|e| refused(&session_path, &e))?;
         new.made.push(session_path.clone());
     } else if args.from.is_some() {
         return Err(Stop::bad_input(format!(

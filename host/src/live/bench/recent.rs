@@ -42,20 +42,23 @@ impl Recent {
         }
         self.t_s.push(t_s);
         self.pressure_pa.push(pressure_pa);
-        // A quarter more, so that letting go is rare and its cost does not matter.
-        if self
-            .t_s
-            .first()
-            .is_some_and(|first| t_s - first > 1.25 * MOST_S)
-        {
-            self.forget_before(t_s - MOST_S);
-        }
+        self.keep_bounded(self.t_s.first().copied(), t_s);
     }
 
     /// Takes one edge, in order of time.
     pub fn add_edge(&mut self, t_s: f64) {
         if self.edge_t_s.last().is_none_or(|last| t_s >= *last) {
             self.edge_t_s.push(t_s);
+        }
+        // A logger whose pressure sensor is dead sends edges all the same.
+        self.keep_bounded(self.edge_t_s.first().copied(), t_s);
+    }
+
+    /// Lets go of what is too old beside `now_s`, once the oldest of a column is a quarter older than that, so that
+    /// letting go is rare and its cost does not matter.
+    fn keep_bounded(&mut self, oldest_s: Option<f64>, now_s: f64) {
+        if oldest_s.is_some_and(|oldest_s| now_s - oldest_s > 1.25 * MOST_S) {
+            self.forget_before(now_s - MOST_S);
         }
     }
 
@@ -68,6 +71,19 @@ impl Recent {
                 series.value.push(value);
             }
         }
+        let oldest = [&self.supply_v, &self.supply_a, &self.material_k]
+            .into_iter()
+            .filter_map(|series| series.t_s.first().copied())
+            .reduce(f64::min);
+        self.keep_bounded(oldest, t_s);
+    }
+
+    /// Numbers that are kept, of all columns together.
+    #[must_use]
+    pub fn n_kept(&self) -> usize {
+        let slow = [&self.supply_v, &self.supply_a, &self.material_k];
+        let n_slow: usize = slow.iter().map(|series| series.t_s.len()).sum();
+        self.t_s.len() + self.edge_t_s.len() + n_slow + self.gaps.len()
     }
 
     /// Time of the newest sample.
@@ -117,6 +133,17 @@ impl Recent {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_day_without_a_pressure_sensor_costs_no_more_than_minutes() {
+        let mut recent = Recent::default();
+        for k in 0..864_000 {
+            let t_s = f64::from(k) * 0.1;
+            recent.add_edge(t_s);
+            recent.add_slow(t_s, [Some(18.0), None, None, None, None]);
+        }
+        assert!(recent.n_kept() < 4_600, "{}", recent.n_kept());
+    }
 
     #[test]
     fn what_is_let_go_leaves_every_column_in_step() {

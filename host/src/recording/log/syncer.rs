@@ -46,14 +46,16 @@ impl Syncer {
     /// Asks for everything written so far to be brought to the disk. Never waits.
     ///
     /// # Errors
-    /// What the system said the last time.
+    /// What the system said the last time, until it says otherwise.
     pub(super) fn order(&self) -> io::Result<()> {
         if let Some(orders) = &self.orders {
             // Full: an order that is still to be carried out covers these bytes as well.
             let _ = orders.try_send(());
         }
-        let mut failed = self.failed.lock().unwrap_or_else(PoisonError::into_inner);
-        failed.take().map_or(Ok(()), Err)
+        let failed = self.failed.lock().unwrap_or_else(PoisonError::into_inner);
+        failed.as_ref().map_or(Ok(()), |error| {
+            Err(io::Error::new(error.kind(), error.to_string()))
+        })
     }
 }
 

@@ -62,6 +62,52 @@ fn a_log_is_never_overwritten_and_has_one_writer() {
 }
 
 #[test]
+#[cfg(unix)]
+fn a_log_that_is_deleted_while_it_is_written_comes_back_whole() {
+    let folder = Scratch::new("deleted");
+    let mut log = LogWriter::create(&folder.0).unwrap();
+    log.append(b"ab\0", 100.0).unwrap();
+    fs::remove_dir_all(&folder.0).unwrap();
+    log.append(b"cd\0", 100.5).unwrap();
+    log.append(b"ef\0", 101.5).unwrap();
+    assert_eq!(folder.read(folder::FRAMES), b"ab\0cd\0ef\0");
+    assert_eq!(read_arrivals(&folder.read(folder::ARRIVALS)).0.len(), 3);
+    assert!(LogWriter::resume(&folder.0).is_err(), "it is held");
+    // Another file in its place is nobody's to overwrite.
+    fs::remove_file(folder.0.join(folder::FRAMES)).unwrap();
+    fs::write(folder.0.join(folder::FRAMES), "mine").unwrap();
+    let refused = log.append(b"gh\0", 103.0).unwrap_err().to_string();
+    assert!(
+        refused.contains("another file stands in the place of"),
+        "{refused}"
+    );
+    assert_eq!(folder.read(folder::FRAMES), b"mine");
+    fs::remove_file(folder.0.join(folder::FRAMES)).unwrap();
+    log.sync().unwrap();
+    assert_eq!(folder.read(folder::FRAMES), b"ab\0cd\0ef\0gh\0");
+}
+
+#[test]
+fn rows_of_bytes_that_the_disk_never_got_count_no_more() {
+    let folder = Scratch::new("lost-bytes");
+    fs::write(folder.0.join(folder::FRAMES), b"whole\0ha").unwrap();
+    let rows = "end_byte,host_unix_s\n6,100.0\n40,101.0\n";
+    fs::write(folder.0.join(folder::ARRIVALS), rows).unwrap();
+    let mut log = LogWriter::resume(&folder.0).unwrap();
+    log.append(b"new\0", 200.0).unwrap();
+    log.append(&[7; 40], 201.0).unwrap();
+    let (arrivals, n_bad) = read_arrivals(&folder.read(folder::ARRIVALS));
+    let rows: Vec<_> = arrivals
+        .iter()
+        .map(|a| (a.end_byte, a.host_unix_s))
+        .collect();
+    assert_eq!(
+        (rows, n_bad),
+        (vec![(6, 100.0), (13, 200.0), (53, 201.0)], 1)
+    );
+}
+
+#[test]
 fn resuming_ends_half_a_frame_and_half_a_row() {
     let folder = Scratch::new("resume");
     fs::write(folder.0.join(folder::FRAMES), b"whole\0half").unwrap();

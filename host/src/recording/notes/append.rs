@@ -6,12 +6,15 @@
 //! that is still open can overwrite the row when it saves, so every row also goes to a second file
 //! that only grows; loading tells when a row of it is missing from `notes.csv`.
 
-use std::fs::{self, File, OpenOptions};
-use std::io::{self, Write};
+use std::fs::File;
+use std::io;
 use std::path::{Path, PathBuf};
 
+use super::added::{gone, keep_copy, read_added};
+use super::replace::{read_if_there, read_settled, replace};
+use super::undo::SAME_MOMENT_S;
 use super::write::{filled, record, row};
-use super::{COLUMNS, Note, NoteTime, gone, read};
+use super::{Note, NoteTime, read};
 use crate::recording::fault::{Faults, FileFaults};
 use crate::recording::folder;
 
@@ -37,37 +40,40 @@ pub enum NoteError {
     },
 }
 
+/// Held while notes are added.
+struct Held<'p> {
+    path: &'p Path,
+    notes_path: PathBuf,
+    utc_offset_s: f64,
+    _lock: File,
+}
+
 /// Adds a note at the end of a folder's `notes.csv`, making the file when there is none.
 ///
 /// # Errors
 /// See [`NoteError`]; `notes.csv` is then as it was.
 pub fn append(path: &Path, note: &Note, utc_offset_s: f64) -> Result<(), NoteError> {
-    if !path.is_dir() {
-        let path = path.to_owned();
-        return Err(NoteError::NotFound { path });
-    }
-    let system = |file: &Path| {
-        let path = file.to_owned();
-        move |error| NoteError::System { path, error }
-    };
-    let lock_path = path.join(folder::NOTES_LOCK);
-    // Held until the end of this function; the file itself stays, or two holders could hold two.
-    let lock = File::create(&lock_path).map_err(system(&lock_path))?;
-    lock.lock().map_err(system(&lock_path))?;
+    Held::take(path, utc_offset_s)?.append(note)
+}
 
-    let notes_path = notes_path_of(path);
-    let mut is_kept = false;
-    loop {
-        let old = read_if_there(&notes_path).map_err(system(&notes_path))?;
-        let new = with_row(&old, note, utc_offset_s)?;
-        if !is_kept {
-            keep_copy(path, note, utc_offset_s).map_err(system(&path.join(folder::NOTES_ADDED)))?;
-            is_kept = true;
-        }
-        if replace(&notes_path, &old, &new).map_err(system(&notes_path))? {
-            return Ok(());
-        }
+/// Adds the note that `make` makes of those that are there, with nobody else adding between.
+///
+/// `puts_back`: rows that a spreadsheet overwrote come back first, as they do while a recorder runs.
+///
+/// # Errors
+/// See [`NoteError`], or that of `make`; no note was added then.
+pub fn append_made<E: From<NoteError>>(
+    path: &Path,
+    utc_offset_s: f64,
+    puts_back: bool,
+    make: impl FnOnce(&[Note]) -> Result<Note, E>,
+) -> Result<(), E> {
+    let held = Held::take(path, utc_offset_s)?;
+    if puts_back {
+        held.restore()?;
     }
+    let note = make(&held.notes()?)?;
+    Ok(held.append(&note)?)
 }
 
 /// Puts back the added notes that a spreadsheet overwrote, each where its time belongs; gives how
@@ -76,37 +82,123 @@ pub fn append(path: &Path, note: &Note, utc_offset_s: f64) -> Result<(), NoteErr
 /// # Errors
 /// See [`NoteError`]; `notes.csv` is then as it was.
 pub fn restore(path: &Path, utc_offset_s: f64) -> Result<usize, NoteError> {
-    let system = |file: &Path| {
-        let path = file.to_owned();
-        move |error| NoteError::System { path, error }
-    };
-    let lock_path = path.join(folder::NOTES_LOCK);
-    let lock = File::create(&lock_path).map_err(system(&lock_path))?;
-    lock.lock().map_err(system(&lock_path))?;
+    Held::take(path, utc_offset_s)?.restore()
+}
 
-    let added_path = path.join(folder::NOTES_ADDED);
-    let added = read_if_there(&added_path).map_err(system(&added_path))?;
-    let notes_path = notes_path_of(path);
-    loop {
-        let old = read_if_there(&notes_path).map_err(system(&notes_path))?;
-        let faulty = |faults| {
-            let file = folder::NOTES.to_owned();
-            NoteError::Faulty(FileFaults { file, faults })
-        };
-        let missing = gone(&added, &read_or_empty(&old).map_err(faulty)?);
-        let mut new = old.clone();
-        for note in &missing {
-            let before = line_after(&read_or_empty(&new).map_err(faulty)?, note);
-            new = with_row(&new, note, utc_offset_s)?;
-            if let Some(line) = before {
-                new = with_last_row_at(&new, line);
+fn system(file: &Path) -> impl Fn(io::Error) -> NoteError {
+    let path = file.to_owned();
+    move |error| NoteError::System {
+        path: path.clone(),
+        error,
+    }
+}
+
+fn faulty(faults: Faults) -> NoteError {
+    let file = folder::NOTES.to_owned();
+    NoteError::Faulty(FileFaults { file, faults })
+}
+
+impl<'p> Held<'p> {
+    fn take(path: &'p Path, utc_offset_s: f64) -> Result<Self, NoteError> {
+        if !path.is_dir() {
+            let path = path.to_owned();
+            return Err(NoteError::NotFound { path });
+        }
+        let lock_path = path.join(folder::NOTES_LOCK);
+        // The file itself stays, or two holders could hold two.
+        let lock = File::create(&lock_path).map_err(system(&lock_path))?;
+        lock.lock().map_err(system(&lock_path))?;
+        Ok(Self {
+            path,
+            notes_path: notes_path_of(path),
+            utc_offset_s,
+            _lock: lock,
+        })
+    }
+
+    fn read(&self) -> Result<Vec<u8>, NoteError> {
+        read_settled(&self.notes_path).map_err(system(&self.notes_path))
+    }
+
+    fn notes(&self) -> Result<Vec<Note>, NoteError> {
+        read_or_empty(&self.read()?).map_err(faulty)
+    }
+
+    fn added(&self) -> Result<Vec<u8>, NoteError> {
+        let path = self.path.join(folder::NOTES_ADDED);
+        read_if_there(&path).map_err(system(&path))
+    }
+
+    fn append(&self, note: &Note) -> Result<(), NoteError> {
+        let mut note = note.clone();
+        let mut is_kept = false;
+        loop {
+            let old = self.read()?;
+            if !is_kept {
+                let there = read_or_empty(&old).map_err(faulty)?;
+                note.time = own_time(note.time, &[there, read_added(&self.added()?)].concat());
+            }
+            let new = with_row(&old, &note, self.utc_offset_s)?;
+            if !is_kept {
+                let copy = keep_copy(self.path, &note, self.utc_offset_s);
+                copy.map_err(system(&self.path.join(folder::NOTES_ADDED)))?;
+                is_kept = true;
+            }
+            let is_placed = replace(&self.notes_path, &old, &new);
+            if is_placed.map_err(system(&self.notes_path))? {
+                return Ok(());
             }
         }
-        let is_done =
-            missing.is_empty() || replace(&notes_path, &old, &new).map_err(system(&notes_path))?;
-        if is_done {
-            return Ok(missing.len());
+    }
+
+    fn restore(&self) -> Result<usize, NoteError> {
+        let added = self.added()?;
+        loop {
+            let old = self.read()?;
+            let missing = gone(&added, &read_or_empty(&old).map_err(faulty)?);
+            let mut new = old.clone();
+            for note in &missing {
+                let before = line_after(&read_or_empty(&new).map_err(faulty)?, note);
+                new = with_row(&new, note, self.utc_offset_s)?;
+                if let Some(line) = before {
+                    new = with_last_row_at(&new, line);
+                }
+            }
+            let is_done = missing.is_empty()
+                || replace(&self.notes_path, &old, &new).map_err(system(&self.notes_path))?;
+            if is_done {
+                return Ok(missing.len());
+            }
         }
+    }
+}
+
+/// A date-time that no other note has, to the millisecond: by its time a note is known again, whether it was
+/// overwritten or is to be taken back.
+fn own_time(time: NoteTime, others: &[Note]) -> NoteTime {
+    let NoteTime::Absolute {
+        unix_s,
+        resolution_s,
+    } = time
+    else {
+        return time;
+    };
+    let is_taken = |wanted: f64| {
+        others.iter().any(|note| {
+            matches!(note.time, NoteTime::Absolute { unix_s, .. } if (unix_s - wanted).abs() < SAME_MOMENT_S)
+        })
+    };
+    let mut moment = unix_s;
+    while is_taken(moment) {
+        moment += 1.0e-3;
+    }
+    NoteTime::Absolute {
+        unix_s: moment,
+        resolution_s: if moment > unix_s {
+            1.0e-3
+        } else {
+            resolution_s
+        },
     }
 }
 
@@ -114,13 +206,6 @@ pub fn restore(path: &Path, utc_offset_s: f64) -> Result<usize, NoteError> {
 fn notes_path_of(path: &Path) -> PathBuf {
     let named = path.join(folder::NOTES);
     named.canonicalize().unwrap_or(named)
-}
-
-fn read_if_there(path: &Path) -> io::Result<Vec<u8>> {
-    match fs::read(path) {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(Vec::new()),
-        read => read,
-    }
 }
 
 fn read_or_empty(bytes: &[u8]) -> Result<Vec<Note>, Faults> {
@@ -165,10 +250,7 @@ fn with_row(old: &[u8], note: &Note, utc_offset_s: f64) -> Result<Vec<u8>, NoteE
         let text = super::write(std::slice::from_ref(note), utc_offset_s);
         return Ok(text.into_bytes());
     }
-    if let Err(faults) = read(old) {
-        let file = folder::NOTES.to_owned();
-        return Err(NoteError::Faulty(FileFaults { file, faults }));
-    }
+    read(old).map_err(faulty)?;
     let mut new = old.to_vec();
     let mut columns = columns_of(old);
     let missing: Vec<String> = filled(note)
@@ -221,38 +303,6 @@ fn widened(bytes: &[u8], names: &[String]) -> String {
         text.push_str(&record(&cells));
     }
     text
-}
-
-/// Adds the row to the file that only grows.
-fn keep_copy(path: &Path, note: &Note, utc_offset_s: f64) -> io::Result<()> {
-    let copy_path = path.join(folder::NOTES_ADDED);
-    let mut copy = OpenOptions::new()
-        .append(true)
-        .create(true)
-        .open(&copy_path)?;
-    let mut text = String::new();
-    if copy.metadata()?.len() == 0 {
-        text.push_str(&record(&COLUMNS));
-    }
-    text.push_str(&row(note, &COLUMNS, utc_offset_s));
-    copy.write_all(text.as_bytes())?;
-    copy.sync_data()
-}
-
-/// Puts new bytes in the place of the old in one step; `false` when the file is not the old one any
-/// more, because somebody else (a spreadsheet) saved it meanwhile.
-fn replace(path: &Path, old: &[u8], bytes: &[u8]) -> io::Result<bool> {
-    let new_path = path.with_extension("csv.new");
-    let mut new = File::create(&new_path)?;
-    new.write_all(bytes)?;
-    new.sync_all()?;
-    drop(new);
-    if read_if_there(path)? != old {
-        return Ok(false);
-    }
-    fs::rename(&new_path, path)?;
-    folder::sync_folder_of(path)?;
-    Ok(true)
 }
 
 #[cfg(test)]

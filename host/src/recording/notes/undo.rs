@@ -1,7 +1,8 @@
 //! Taking a note back by a correcting note: nothing is ever deleted.
 //!
 //! A row whose `event` is `undo` takes back the note whose time its text names (`takes back
-//! 2026-03-02T14:05:09.250+01:00`), or, without one, the nearest note above that still stands.
+//! 2026-03-02T14:05:09.250+01:00`), the nearest above that still stands where several have that time, or, without a time,
+//! the nearest note above that still stands.
 //! Written by hand in a spreadsheet, `undo` alone is enough.
 
 use super::{Note, NoteTime, time, write_moment};
@@ -13,17 +14,15 @@ pub const UNDO: &str = "undo";
 const TAKES_BACK: &str = "takes back ";
 
 /// Two moments written to the millisecond are the same within half of one.
-const SAME_MOMENT_S: f64 = 5.0e-4;
+pub(super) const SAME_MOMENT_S: f64 = 5.0e-4;
 
 /// The note that takes back `note`, written at `unix_s`.
 #[must_use]
 pub fn undo_note(note: &Note, unix_s: f64, utc_offset_s: f64) -> Note {
     let named = match note.time {
-        NoteTime::Absolute { unix_s, .. } => Some(format!(
-            "{TAKES_BACK}{}",
-            write_moment(unix_s, utc_offset_s)
-        )),
-        _ => None,
+        NoteTime::Absolute { unix_s, .. } => Some(write_moment(unix_s, utc_offset_s)),
+        NoteTime::OrderedOnly => None,
+        _ => Some(time::write(&note.time, utc_offset_s)),
     };
     Note {
         time: NoteTime::Absolute {
@@ -31,7 +30,7 @@ pub fn undo_note(note: &Note, unix_s: f64, utc_offset_s: f64) -> Note {
             resolution_s: 1.0e-3,
         },
         event: Some(UNDO.to_owned()),
-        text: named,
+        text: named.map(|named| format!("{TAKES_BACK}{named}")),
         ..Note::default()
     }
 }
@@ -44,7 +43,7 @@ pub fn taken_back(notes: &[Note]) -> Vec<bool> {
         if !is_undo(note) {
             continue;
         }
-        if let Some(j) = named_note(notes, note).or_else(|| above(notes, &back, i)) {
+        if let Some(j) = named_note(notes, &back, i).or_else(|| above(notes, &back, i)) {
             back[j] = true;
         }
     }
@@ -79,17 +78,23 @@ fn is_undo(note: &Note) -> bool {
 }
 
 /// The note whose time the text names. A named note that is not there is not guessed at.
-fn named_note(notes: &[Note], undo: &Note) -> Option<usize> {
-    let named = undo.text.as_deref()?.trim().strip_prefix(TAKES_BACK)?;
-    let NoteTime::Absolute { unix_s: wanted, .. } = time::read(named.trim()).ok()? else {
-        return None;
-    };
-    notes.iter().position(|note| {
-        let NoteTime::Absolute { unix_s, .. } = note.time else {
-            return false;
-        };
-        !is_undo(note) && (unix_s - wanted).abs() < SAME_MOMENT_S
-    })
+fn named_note(notes: &[Note], back: &[bool], i: usize) -> Option<usize> {
+    let named = notes[i].text.as_deref()?.trim().strip_prefix(TAKES_BACK)?;
+    let wanted = time::read(named.trim()).ok()?;
+    let above = (0..i).rev();
+    above
+        .chain(i..notes.len())
+        .find(|j| !back[*j] && !is_undo(&notes[*j]) && is_same_moment(&notes[*j].time, &wanted))
+}
+
+fn is_same_moment(time: &NoteTime, wanted: &NoteTime) -> bool {
+    match (time, wanted) {
+        (NoteTime::OrderedOnly, _) => false,
+        (NoteTime::Absolute { unix_s, .. }, NoteTime::Absolute { unix_s: wanted, .. }) => {
+            (unix_s - wanted).abs() < SAME_MOMENT_S
+        }
+        _ => time == wanted,
+    }
 }
 
 fn above(notes: &[Note], back: &[bool], i: usize) -> Option<usize> {
@@ -144,6 +149,21 @@ mod tests {
             bare_undo(),
             bare_undo(),
         ];
+        assert_eq!(taken_back(&notes), [true, true, false, false, false]);
+    }
+
+    #[test]
+    fn a_clock_time_names_a_note_and_the_last_of_several() {
+        let clock = |tails| Note {
+            time: NoteTime::Clock {
+                since_midnight_s: 50_700.0,
+                resolution_s: 60.0,
+            },
+            ..note(0.0, tails)
+        };
+        let undo = undo_note(&clock(1), 99.0, 0.0);
+        assert_eq!(undo.text.as_deref(), Some("takes back 14:05"));
+        let notes = [clock(1), clock(2), note(5.0, 3), undo.clone(), undo];
         assert_eq!(taken_back(&notes), [true, true, false, false, false]);
     }
 

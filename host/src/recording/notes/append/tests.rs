@@ -1,6 +1,9 @@
 //! Rows put below what is there, whatever a spreadsheet made of it.
 
+use std::fs;
+
 use super::*;
+use crate::recording::notes::COLUMNS;
 use crate::recording::notes::NoteTime;
 
 fn note() -> Note {
@@ -120,10 +123,19 @@ fn what_a_spreadsheet_overwrote_is_put_back_where_its_time_belongs() {
 }
 
 #[test]
-fn a_file_saved_by_somebody_else_meanwhile_is_not_replaced() {
-    let folder = Folder::new("raced");
-    let path = folder.0.join(folder::NOTES);
-    fs::write(&path, "time,tails\nt+1,1\n").unwrap();
-    assert!(!replace(&path, b"time,tails\n", b"time,tails\nt+9,9\n").unwrap());
-    assert_eq!(fs::read(&path).unwrap(), b"time,tails\nt+1,1\n");
+fn two_notes_of_one_moment_are_told_apart() {
+    let folder = Folder::new("one-moment");
+    append(&folder.0, &at(1.0e9, 1), 0.0).unwrap();
+    append(&folder.0, &at(1.0e9, 2), 0.0).unwrap();
+    let notes_path = folder.0.join(folder::NOTES);
+    // A spreadsheet drops one of them.
+    let text = fs::read_to_string(&notes_path).unwrap();
+    let (left, _) = text.trim_end().rsplit_once('\n').unwrap();
+    fs::write(&notes_path, format!("{left}\n")).unwrap();
+    append(&folder.0, &at(1.0e9, 3), 0.0).unwrap();
+    assert_eq!(restore(&folder.0, 0.0).unwrap(), 1);
+    let notes = read(&fs::read(&notes_path).unwrap()).unwrap();
+    let mut tails: Vec<_> = notes.iter().map(|n| n.tails).collect();
+    tails.sort();
+    assert_eq!(tails, [Some(1), Some(2), Some(3)]);
 }
