@@ -12,6 +12,22 @@ use super::Options;
 /// Relative standard uncertainty of a hand's speed from stroke to stroke (common practice, no source).
 const U_HAND_SPEED_RATIO: f64 = 0.1;
 
+/// Pressure to set with a setting, Pa; `None` where its verdict asks for something else first: a number to set
+/// beside "clean the tip" would invite to turn it up. A coat that runs is cured by the hand, so that its number stands.
+pub(crate) fn pressure_to_set(f: &Findings, group_index: usize) -> Option<f64> {
+    let is_for_use = f.verdicts.iter().any(|v| {
+        v.group_index == group_index
+            && matches!(
+                v.kind,
+                VerdictKind::HealthyWindow | VerdictKind::ApplicationLimit
+            )
+    });
+    let window = f.groups.get(group_index)?.window.as_ref()?;
+    window
+        .recommended_pa
+        .filter(|pa| is_for_use && pa.is_finite())
+}
+
 /// One card.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct CardData {
@@ -44,7 +60,7 @@ impl CardData {
             .iter()
             .any(|v| v.group_index == group_index && v.kind == VerdictKind::HealthyWindow);
         let window = group.window.as_ref().filter(|_| is_open)?;
-        let recommended_pa = window.recommended_pa.filter(|pa| pa.is_finite())?;
+        let recommended_pa = pressure_to_set(f, group_index)?;
         let nearest = nearest_burst(f, group, recommended_pa);
         let flow_m3_per_s = group.curve.as_ref().ok().map(|c| c.flow_at(recommended_pa));
         let wet_film_m = flow_m3_per_s.and_then(|q| wet_film(group, q, options));
