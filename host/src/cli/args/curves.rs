@@ -56,7 +56,7 @@ pub struct PlanArgs {
     #[arg(long, value_name = "POSITION", allow_hyphen_values = true)]
     pub dial: Option<String>,
     /// Area to coat, square metres: litres, time and battery charges for it.
-    #[arg(long, value_name = "M2", value_parser = above_zero)]
+    #[arg(long, value_name = "M2", value_parser = above_zero, allow_negative_numbers = true)]
     pub area: Option<f64>,
     /// Wet film wanted, micrometres. Without any film, what one coat gives.
     #[arg(long, value_name = "UM", value_parser = above_zero, requires = "area")]
