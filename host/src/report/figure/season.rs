@@ -95,7 +95,13 @@ mod tests {
             points: vec![
                 used(0.0),
                 used(1.0),
-                (2.0, 201.0, 201.0 - left_out_half, 201.0 + left_out_half, false),
+                (
+                    2.0,
+                    201.0,
+                    201.0 - left_out_half,
+                    201.0 + left_out_half,
+                    false,
+                ),
             ],
             line: vec![(0.0, 200.0, 199.0, 201.0), (1.0, 200.0, 199.0, 201.0)],
             is_supply: true,
