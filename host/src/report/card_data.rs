@@ -1,6 +1,7 @@
 //! What stands on a setting card: the recommended pressure of a verdict with an open window, and what
 //! the analysis gives at it. Only calls the analysis; decides nothing.
 
+use crate::analysis::film::stripe::{FanProfile, Stripes, lay_passes};
 use crate::analysis::film::{Pass, TRANSFER_UNKNOWN, dry_film_m};
 use crate::analysis::thresholds::TEMPERATURE_STEP_K;
 use crate::analysis::verdict::VerdictKind;
@@ -26,6 +27,16 @@ pub(crate) fn pressure_to_set(f: &Findings, group_index: usize) -> Option<f64> {
     window
         .recommended_pa
         .filter(|pa| is_for_use && pa.is_finite())
+}
+
+/// Film across the passes at the overlap of the options and at those that hands keep, by an assumed fan.
+pub(crate) fn stripes(options: &Options) -> Vec<(f64, Stripes)> {
+    let mut overlaps = vec![options.overlap_ratio];
+    overlaps.extend([0.3, 0.5].iter().filter(|o| **o != options.overlap_ratio));
+    overlaps
+        .into_iter()
+        .filter_map(|o| Some((o, lay_passes(&FanProfile::assumed(), o, &[]).ok()?)))
+        .collect()
 }
 
 /// One card.

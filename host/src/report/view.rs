@@ -60,7 +60,7 @@ impl View {
             notices: header::notices(findings, show),
             no_verdict: no_verdict(findings),
             overview: tables::overview(findings, show),
-            figures: figures::figures(source).map_err(drawn)?,
+            figures: figures::figures(source, options).map_err(drawn)?,
             tables: tables::tables(findings, show),
             method: method::method(findings, show),
             verdicts,
