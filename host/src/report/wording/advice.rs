@@ -97,7 +97,7 @@ pub(crate) fn advise(s: &Subject, advice: Advice) -> Sentence {
                 .iter()
                 .any(|b| b == "pressure_beyond_sensor")
             {
-                "Check the unit of the pressure readings (bar is needed; 14.5 psi are 1 bar) and full_scale_bar in session.toml."
+                "Check the unit of the pressure readings (bar is needed, not psi or kPa) and full_scale_bar in session.toml."
             } else {
                 "Check the unit of the pressure readings: it seems to change within this recording."
             },
