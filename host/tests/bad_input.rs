@@ -282,7 +282,7 @@ fn notes_and_new_folders_never_overwrite() {
     let place = Place::new("keep");
     let recording = place.recording("rec-01");
     let path = recording.to_str().unwrap();
-    refuses(&["new", path], &place.0, &[path, "already exists"]);
+    refuses(&["new", path], &place.0, &[path, "is there already"]);
     let source = place.recording("rec-04");
     let words = ["import", source.to_str().unwrap(), "--output", path];
     refuses(&words, &place.0, &["already exists"]);

@@ -21,6 +21,8 @@ pub enum DefectKind {
     PressureSaturated,
     /// Pressure does not change although flow starts and stops.
     PressureStuck,
+    /// Pressure reads far above what the sensor, or any rig, can show: psi or kPa taken for bar.
+    PressureBeyondSensor,
     /// Pressure readings change scale within the recording (as when a unit was switched).
     PressureScaleChanged,
     /// Samples lost.
@@ -90,6 +92,7 @@ pub fn find_defects(signal: &Signal, bursts: &[Burst], zero: &ZeroReading) -> Ve
             }),
     );
     defects.splice(0..0, saturated);
+    defects.extend(sensor::find_beyond(signal));
     defects.extend(zero.defects(signal));
     defects.extend(find_gaps(signal));
     if signal.flow_meter.is_nominal {

@@ -3,6 +3,15 @@
 //! Each constant says where it comes from and what happens just above and just below it. Limits
 //! that follow from an instrument or from mathematics stand beside their formula instead.
 
+/// Readings above this multiple of the sensor's full scale are no readings of it in bar. A sensor bears an
+/// overload and its converter ends a few percent above full scale; psi for bar makes 14.5 and lies above from a tenth
+/// of full scale on. Just below it, readings above full scale are taken as they are.
+pub const BEYOND_FULL_SCALE_RATIO: f64 = 1.5;
+
+/// Pressure that no airless rig makes, Pa: they are rated to 500 bar or so (common practice, no source). Above it a
+/// number in bar was written in psi or kPa.
+pub const HIGHEST_RIG_PA: f64 = 1.0e8;
+
 /// Shortest stationary part whose means are used, s. Below it fewer than two strokes of a slow
 /// pump fit in, and a mean over whole strokes has no uncertainty; just above it the uncertainty is
 /// large and the fit gives the point little weight.

@@ -20,10 +20,10 @@ use crate::units::{FlowUnit, OrificeUnit, PressureUnit, UnitChoice};
 const AFTER_HELP: &str = "\
 Exit codes: 0 done (also when a rig is at its limit), 1 the tool failed, 2 bad usage or input.
 
-Airless pressure can inject fluid through the skin: an injection is a surgical emergency even if it
-looks like a cut. Relieve pressure and lock the trigger before touching tip, filter or sensor. A zero
-reading never proves that a line is safe. The coating's data sheet, the pump's manual, local codes and
-licensed practice come first.";
+Airless pressure can inject fluid through the skin: an injection is a surgical emergency even if
+it looks like a cut. Relieve pressure and lock the trigger before touching tip, filter or sensor.
+A zero reading never proves that a line is safe. The coating's data sheet, the pump's manual,
+local codes and licensed practice come first.";
 
 /// Which limit has this rig hit with this coating, and what to change?
 ///
@@ -78,13 +78,13 @@ pub enum Verb {
 #[derive(Debug, Clone, Copy, Args)]
 pub struct UnitArgs {
     /// Unit of pressures.
-    #[arg(long, value_enum, default_value = "bar")]
+    #[arg(long, value_enum, ignore_case = true, default_value = "bar")]
     pub pressure_unit: PressureChoice,
     /// Unit of flows.
-    #[arg(long, value_enum, default_value = "l/min")]
+    #[arg(long, value_enum, ignore_case = true, default_value = "l/min")]
     pub flow_unit: FlowChoice,
     /// Unit of orifices.
-    #[arg(long, value_enum, default_value = "mm")]
+    #[arg(long, value_enum, ignore_case = true, default_value = "mm")]
     pub orifice_unit: OrificeChoice,
 }
 

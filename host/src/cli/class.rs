@@ -121,6 +121,12 @@ fn write_template(place: &Path) -> Result<(), Stop> {
         )));
     }
     let recordings = recordings_in(place)?;
+    if recordings.is_empty() {
+        return Err(Stop::bad_input(format!(
+            "{}: no recording folder in it; put one a student there, then make the roster; nothing was made",
+            place.display()
+        )));
+    }
     fs::write(&path, roster::template(&recordings))
         .map_err(|e| Stop::failed(format!("{}: cannot write: {e}", path.display())))?;
     println!(

@@ -23,6 +23,14 @@ pub(super) fn run(args: &CompareArgs) -> Result<(), Stop> {
             only.display()
         )));
     }
+    for (i, path) in args.recordings.iter().enumerate() {
+        if args.recordings[..i].contains(path) {
+            return Err(Stop::bad_input(format!(
+                "{}: named twice; a recording has nothing to be compared with in itself",
+                path.display()
+            )));
+        }
+    }
     let findings = read_all(&args.recordings)?;
     let given: Vec<&Findings> = findings.iter().collect();
     let list = in_order_of_time(&given);

@@ -17,7 +17,8 @@ pub(super) fn hint_for(message: &str) -> Option<&'static str> {
         ),
         (
             "no recording",
-            "a recording has frames.log or samples.csv in it; `tipcurve import` makes one from tables",
+            "`tipcurve record FOLDER` fills one from a logger, `tipcurve import` from tables; of a folder of recordings name \
+             each (FOLDER/*)",
         ),
         (
             "already exists",

@@ -24,7 +24,7 @@ pub(super) fn run(args: &NewArgs) -> Result<(), Stop> {
     let path = &args.recording;
     if path.exists() {
         return Err(Stop::bad_input(format!(
-            "{}: already exists; choose another name; nothing was changed",
+            "{}: is there already; choose another name; nothing was changed",
             path.display()
         )));
     }

@@ -150,10 +150,11 @@ fn fatal_for(inputs: &Inputs, group: &Group) -> Vec<DefectKind> {
         .collect();
     // A frozen or clipped reading also looks like a change of scale: the cause comes first.
     kinds.sort_by_key(|k| match k {
-        DefectKind::PressureSaturated => 0,
-        DefectKind::PressureStuck => 1,
-        DefectKind::PressureScaleChanged => 2,
-        _ => 3,
+        DefectKind::PressureBeyondSensor => 0,
+        DefectKind::PressureSaturated => 1,
+        DefectKind::PressureStuck => 2,
+        DefectKind::PressureScaleChanged => 3,
+        _ => 4,
     });
     kinds.dedup();
     kinds

@@ -61,6 +61,17 @@ pub enum JobError {
         "no pressure to set is known for this tip, so that flow, time and charges are not known"
     )]
     NoSetting,
+    /// The same, but the film asked for gives the volume.
+    #[error(
+        "{litres:.1} \u{b1} {u_litres:.1} L of mixed coating, of which 55 to 85 % reaches the surface; no pressure \
+         to set is known for this tip, so that flow, time and charges are not known"
+    )]
+    OnlyVolume {
+        /// Mixed coating, L.
+        litres: f64,
+        /// Its 95 % interval, half, L.
+        u_litres: f64,
+    },
     /// No fan width.
     #[error("the fan width of tip {tip} is not known; add fan_width_mm to session.toml")]
     NoFanWidth {
@@ -130,13 +141,13 @@ pub fn plan_job(
     tip: &TipPlan,
     question: &JobQuestion,
 ) -> Result<JobPlan, JobError> {
-    let outlook = tip.outlook.as_ref().map_err(|_| JobError::NoSetting)?;
-    let (set_pa, flow) = outlook
-        .set_pa
-        .zip(outlook.flow_at_set_m3_per_s)
-        .ok_or(JobError::NoSetting)?;
-    let pass = pass_of(&tip.tip, flow, question)?;
     let solids = material_of(sources, plan).and_then(|m| m.volume_solids_ratio);
+    let outlook = tip.outlook.as_ref().ok();
+    let known = outlook.and_then(|o| o.set_pa.zip(o.flow_at_set_m3_per_s));
+    let Some((set_pa, flow)) = known else {
+        return Err(only_volume(plan, tip, question, solids));
+    };
+    let pass = pass_of(&tip.tip, flow, question)?;
     let wet_film_m = wanted_wet(plan, question.film, &pass, solids)?;
     let job = plan_area(question.area_m2, wet_film_m, plan.thinner_ratio, &pass)?;
     let wet = Estimate::exact(wet_film_m);
@@ -148,6 +159,29 @@ pub fn plan_job(
         charges: charges(sources, (set_pa, flow), &job, question),
         job,
     })
+}
+
+/// The volume that a film over an area takes hangs on no flow: where no pressure to set is known, it is still.
+fn only_volume(
+    plan: &BoxPlan,
+    tip: &TipPlan,
+    question: &JobQuestion,
+    solids: Option<f64>,
+) -> JobError {
+    if matches!(question.film, WantedFilm::OneCoat) {
+        return JobError::NoSetting;
+    }
+    let found = || -> Result<JobError, JobError> {
+        // Any flow will do: it cancels out of the volume, and nothing else of the job is used.
+        let pass = pass_of(&tip.tip, Estimate::exact(1.0e-5), question)?;
+        let wet_film_m = wanted_wet(plan, question.film, &pass, solids)?;
+        let job = plan_area(question.area_m2, wet_film_m, plan.thinner_ratio, &pass)?;
+        Ok(JobError::OnlyVolume {
+            litres: job.mixed_m3.value * 1e3,
+            u_litres: job.mixed_m3.expanded_95() * 1e3,
+        })
+    };
+    found().unwrap_or_else(|error| error)
 }
 
 fn material_of<'a>(sources: &[&'a Findings], plan: &BoxPlan) -> Option<&'a Material> {

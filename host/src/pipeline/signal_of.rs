@@ -13,6 +13,9 @@ use crate::recording::{
 /// Relative standard uncertainty of a meter's nominal constant that was never calibrated with the
 /// coating at hand (common practice, no source).
 const U_NOMINAL_METER_RATIO: f64 = 0.05;
+/// The same where `session.toml` has no constant at all: the one that stands in says nothing of the flow, only
+/// ratios of flows are known. Meters of this size make 1000 to 5000 pulses a litre (common practice, no source).
+const U_UNKNOWN_METER_RATIO: f64 = 1.0;
 /// Standard uncertainty of zero and span of a sensor of which nothing is known, as a ratio of full
 /// scale: a class 1 gauge.
 const U_UNKNOWN_SENSOR_RATIO: f64 = 0.01;
@@ -30,6 +33,10 @@ pub(super) fn signal_of(recording: &Recording) -> (Signal, Option<Defect>) {
         *pressure_pa = settings.pressure_sensor.corrected_pa(*pressure_pa);
     }
     signal.flow_meter = flow_meter(settings);
+    let is_unknown = settings.flow_meter.k_factor_per_m3.is_none();
+    if is_unknown && matches!(signal.flow, FlowSignal::Edges { .. }) {
+        signal.flow_meter.u_pulse_volume_ratio = U_UNKNOWN_METER_RATIO;
+    }
     let highest = signal.pressure_pa.iter().copied().filter(|p| p.is_finite());
     let highest = highest.fold(0.0, f64::max);
     signal.pressure_sensor = pressure_sensor(settings, highest);

@@ -4,7 +4,7 @@
 //! or nothing, a fault names its line. An unknown key is refused: a mistyped `reference` would silently
 //! change every score.
 
-use serde::Deserialize;
+use serde::{Deserialize, Deserializer};
 
 use super::fault::{Faults, Place, What};
 use super::rows::{checked_utf8, line_of};
@@ -23,6 +23,7 @@ pub struct Roster {
     /// What the class did, in the teacher's words.
     pub title: Option<String>,
     /// Tip that counts; without, the setting that most students sprayed.
+    #[serde(default, deserialize_with = "label")]
     pub tip: Option<String>,
     /// Coating that counts.
     pub material: Option<String>,
@@ -35,6 +36,20 @@ pub struct Roster {
     pub students: Vec<Entry>,
 }
 
+/// A label with or without quotation marks: `number = 7` says the same as `number = "7"`.
+fn label<'de, D: Deserializer<'de>>(value: D) -> Result<Option<String>, D::Error> {
+    #[derive(Deserialize)]
+    #[serde(untagged, expecting = "a text or a whole number is needed")]
+    enum Label {
+        Text(String),
+        Number(i64),
+    }
+    Ok(Some(match Label::deserialize(value)? {
+        Label::Text(text) => text,
+        Label::Number(number) => number.to_string(),
+    }))
+}
+
 /// One student with one recording.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -42,10 +57,12 @@ pub struct Entry {
     /// Name.
     pub name: String,
     /// Number on the class list; needed where two students share a name.
+    #[serde(default, deserialize_with = "label")]
     pub number: Option<String>,
     /// Folder of the recording, below the class's folder.
     pub recording: String,
     /// Bench, in the teacher's words.
+    #[serde(default, deserialize_with = "label")]
     pub bench: Option<String>,
 }
 
@@ -68,7 +85,7 @@ pub fn read(bytes: &[u8]) -> Result<Roster, Faults> {
     let roster: Roster = toml::from_str(text).map_err(|e| {
         let line = line_of(text.as_bytes(), e.span().map_or(0, |s| s.start));
         let message = e.message().replace('\n', ", ");
-        Faults::one(Place::Line(line), What::NotToml { message })
+        Faults::one(Place::Line(line), What::Roster { message })
     })?;
     if let Some(value) = roster.expected_sd_pct
         && !(value > 0.0 && value < 100.0)
@@ -237,6 +254,19 @@ mod tests {
         let roster = read(open.as_bytes()).unwrap();
         assert_eq!(roster.expected_sd_pct, Some(3.0));
         assert_eq!(roster.students[0].bench.as_deref(), Some("1"));
+    }
+
+    #[test]
+    fn labels_may_be_written_as_numbers() {
+        let text =
+            "tip = 415\n[[student]]\nname = \"Alder\"\nnumber = 7\nrecording = \"a\"\nbench = 2\n";
+        let roster = read(text.as_bytes()).unwrap();
+        assert_eq!(roster.tip.as_deref(), Some("415"));
+        let entry = &roster.students[0];
+        assert_eq!(
+            (entry.number(), entry.bench.as_deref()),
+            (Some("7"), Some("2"))
+        );
     }
 
     #[test]

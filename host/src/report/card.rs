@@ -228,6 +228,9 @@ fn valid(f: &Findings) -> Sentence {
         "Valid until the tip, the coating's batch, the thinner or the rig changes, or the coating leaves its \
          temperature. On each new day spray one stripe on scrap first: both edges must fade out evenly.",
     );
+    if f.settings.limits.working_pressure_pa.is_none() {
+        out.push(" The lowest rating of pump, hose, gun and fittings is not known to this card: look it up and stay below it.");
+    }
     if f.signal.flow_meter.is_nominal {
         out.push(" Flow and film rest on a meter that was never calibrated.");
     }

@@ -1,6 +1,7 @@
 //! What stands on a setting card: the recommended pressure of a verdict with an open window, and what
 //! the analysis gives at it. Only calls the analysis; decides nothing.
 
+use crate::analysis::film::stripe::{FanProfile, Stripes, lay_passes};
 use crate::analysis::film::{Pass, TRANSFER_UNKNOWN, dry_film_m};
 use crate::analysis::thresholds::TEMPERATURE_STEP_K;
 use crate::analysis::verdict::VerdictKind;
@@ -11,6 +12,32 @@ use super::Options;
 
 /// Relative standard uncertainty of a hand's speed from stroke to stroke (common practice, no source).
 const U_HAND_SPEED_RATIO: f64 = 0.1;
+
+/// Pressure to set with a setting, Pa; `None` where its verdict asks for something else first: a number to set
+/// beside "clean the tip" would invite to turn it up. A coat that runs is cured by the hand, so that its number stands.
+pub(crate) fn pressure_to_set(f: &Findings, group_index: usize) -> Option<f64> {
+    let is_for_use = f.verdicts.iter().any(|v| {
+        v.group_index == group_index
+            && matches!(
+                v.kind,
+                VerdictKind::HealthyWindow | VerdictKind::ApplicationLimit
+            )
+    });
+    let window = f.groups.get(group_index)?.window.as_ref()?;
+    window
+        .recommended_pa
+        .filter(|pa| is_for_use && pa.is_finite())
+}
+
+/// Film across the passes at the overlap of the options and at those that hands keep, by an assumed fan.
+pub(crate) fn stripes(options: &Options) -> Vec<(f64, Stripes)> {
+    let mut overlaps = vec![options.overlap_ratio];
+    overlaps.extend([0.3, 0.5].iter().filter(|o| **o != options.overlap_ratio));
+    overlaps
+        .into_iter()
+        .filter_map(|o| Some((o, lay_passes(&FanProfile::assumed(), o, &[]).ok()?)))
+        .collect()
+}
 
 /// One card.
 #[derive(Debug, Clone, PartialEq)]
@@ -44,7 +71,7 @@ impl CardData {
             .iter()
             .any(|v| v.group_index == group_index && v.kind == VerdictKind::HealthyWindow);
         let window = group.window.as_ref().filter(|_| is_open)?;
-        let recommended_pa = window.recommended_pa.filter(|pa| pa.is_finite())?;
+        let recommended_pa = pressure_to_set(f, group_index)?;
         let nearest = nearest_burst(f, group, recommended_pa);
         let flow_m3_per_s = group.curve.as_ref().ok().map(|c| c.flow_at(recommended_pa));
         let wet_film_m = flow_m3_per_s.and_then(|q| wet_film(group, q, options));

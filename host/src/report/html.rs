@@ -60,8 +60,8 @@ pub(crate) fn page(view: &View, options: &Options) -> String {
                 main {
                     section #answer aria-label="Answer" {
                         @if view.verdicts.is_empty() {
-                            p.headline { "No answer: no burst could be given to a tip and a coating" }
-                            p { "The tables below say what was found. Write tip and coating with each note and record again." }
+                            p.headline { "No answer" }
+                            p { (view.no_verdict) " The tables below say what was found." }
                         }
                         @for (i, v) in view.verdicts.iter().enumerate().take(1) {
                             (verdict::verdict(v, i == 0, &anchors))
@@ -77,7 +77,11 @@ pub(crate) fn page(view: &View, options: &Options) -> String {
                     @for f in &view.figures {
                         (figure(f))
                     }
-                    div.tables {
+                    p.on-paper {
+                        "On paper stand answer and figures; every burst, note, instrument and formula stands on the "
+                        "page itself, and in bursts.csv and " (RESULT_FILE) "."
+                    }
+                    div.tables.long {
                         @for t in &view.tables {
                             (tables::table(t))
                         }

@@ -3,7 +3,7 @@
 use super::cautions::{beside_advice, beside_trial};
 use super::number::Show;
 use super::piece::printable;
-use super::view::setting_name;
+use super::view::{NO_RATING, is_meter_unknown, no_verdict, setting_name};
 use super::wording::{State, Subject, advise, because, headline, kind_name, next_trial, state};
 use crate::findings::Findings;
 use crate::units::UnitChoice;
@@ -20,11 +20,19 @@ pub(crate) fn summary(f: &Findings, units: UnitChoice) -> String {
     if f.is_simulated {
         line("Simulated data: no paint was sprayed.".to_owned());
     }
-    if f.signal.flow_meter.is_nominal {
+    for defect in f.load_defects.iter().filter(|d| d.code == "unknown_key") {
+        line(printable(&defect.message));
+    }
+    if f.settings.limits.working_pressure_pa.is_none() {
+        line(format!("No rating. {NO_RATING}"));
+    }
+    if is_meter_unknown(f) {
+        line("Flow not known: session.toml has no pulses_per_litre under [flow_meter].".to_owned());
+    } else if f.signal.flow_meter.is_nominal {
         line("Meter not calibrated: every flow carries a large common uncertainty.".to_owned());
     }
     if f.verdicts.is_empty() {
-        line("No verdict: no burst could be given to a setting.".to_owned());
+        line(format!("No verdict. {}", no_verdict(f)));
     }
     for i in 0..f.verdicts.len() {
         let Some(s) = Subject::new(f, show, i) else {

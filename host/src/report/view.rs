@@ -11,7 +11,7 @@ mod tables;
 mod verdict;
 
 pub(crate) use figures::{ENERGY_CAPTION, FigureView};
-pub(crate) use header::{Header, Notice};
+pub(crate) use header::{Header, NO_RATING, Notice, is_meter_unknown, no_verdict};
 pub(crate) use method::MethodItem;
 pub(crate) use table::{Align, Row, Table, numbers, words};
 pub(crate) use verdict::{VerdictView, setting_name};
@@ -28,6 +28,8 @@ pub(crate) struct View {
     pub(crate) header: Header,
     /// What must be read first: simulated data, nominal meter, defects that spoil results.
     pub(crate) notices: Vec<Notice>,
+    /// What to say where there is no verdict.
+    pub(crate) no_verdict: &'static str,
     /// Verdicts, the main subject first.
     pub(crate) verdicts: Vec<VerdictView>,
     /// All settings at a glance, when there are several.
@@ -56,8 +58,9 @@ impl View {
         Ok(Self {
             header: header::header(findings, show),
             notices: header::notices(findings, show),
+            no_verdict: no_verdict(findings),
             overview: tables::overview(findings, show),
-            figures: figures::figures(source).map_err(drawn)?,
+            figures: figures::figures(source, options).map_err(drawn)?,
             tables: tables::tables(findings, show),
             method: method::method(findings, show),
             verdicts,

@@ -21,6 +21,7 @@ use tipcurve::estimate::{Estimate, Interval};
 use tipcurve::findings::{Air, BurstFinding, CatchCheck, Findings, GroupFinding};
 use tipcurve::recording::LoadDefect;
 use tipcurve::recording::notes::{Note, NoteTime};
+use tipcurve::recording::settings;
 use tipcurve::recording::settings::{Limits, Material, Settings, Tip};
 
 const BAR: f64 = 1e5;
@@ -174,6 +175,10 @@ fn base(name: &str) -> Findings {
             ..Material::default()
         }],
         tips: ["209", "311", "415", "521"].map(tip).to_vec(),
+        flow_meter: settings::FlowMeter {
+            k_factor_per_m3: Some(3.0e6),
+            ..settings::FlowMeter::default()
+        },
         limits: Limits {
             working_pressure_pa: Some(200.0 * BAR),
             battery_v: Some(36.0),

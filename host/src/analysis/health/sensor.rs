@@ -3,7 +3,7 @@
 use super::{Defect, DefectKind};
 use crate::analysis::burst::Burst;
 use crate::analysis::signal::Signal;
-use crate::analysis::thresholds::STUCK_S;
+use crate::analysis::thresholds::{BEYOND_FULL_SCALE_RATIO, HIGHEST_RIG_PA, STUCK_S};
 
 /// Shortest flat top that counts, s.
 const SHORTEST_FLAT_S: f64 = 0.4;
@@ -51,6 +51,36 @@ pub(super) fn find_saturation(signal: &Signal) -> Vec<Defect> {
                 .to_owned(),
         })
         .collect()
+}
+
+/// The whole recording, where its pressures lie beyond what the sensor can read. Without a full scale the highest
+/// pressure that any rig makes stands in for it.
+///
+/// A hundredth of the readings may be spikes: the level below which 99 % lie is what counts.
+pub(super) fn find_beyond(signal: &Signal) -> Option<Defect> {
+    let most_pa = signal
+        .pressure_sensor
+        .full_scale_pa
+        .map_or(HIGHEST_RIG_PA, |full| BEYOND_FULL_SCALE_RATIO * full);
+    let mut readings: Vec<f64> = signal
+        .pressure_pa
+        .iter()
+        .copied()
+        .filter(|p| p.is_finite())
+        .collect();
+    let at = readings.len() - readings.len() / 100;
+    let at = at.checked_sub(1)?;
+    let (_, level_pa, _) = readings.select_nth_unstable_by(at, f64::total_cmp);
+    (*level_pa > most_pa).then(|| Defect {
+        kind: DefectKind::PressureBeyondSensor,
+        from_s: signal.t_s.first().copied().unwrap_or(0.0),
+        to_s: signal.t_s.last().copied().unwrap_or(0.0),
+        magnitude: Some(*level_pa),
+        is_fatal: true,
+        consequence: "pressure reads far above what the sensor can show: the readings are in another unit than \
+                      bar, or full_scale_bar in session.toml is wrong; no burst is used"
+            .to_owned(),
+    })
 }
 
 /// Stretches where pressure does not change at all although a burst starts or ends in them.

@@ -55,6 +55,27 @@ fn a_sound_recording_has_no_defect_and_its_zero_is_the_relieved_reading() {
 }
 
 #[test]
+fn psi_in_a_column_of_bar_lie_beyond_the_sensor_and_a_sound_rig_does_not() {
+    let psi = noisy(|t| 14.5 * trial(t));
+    assert!(kinds(&psi).contains(&DefectKind::PressureBeyondSensor));
+    // Of a sensor without a stated range, only what no rig makes is told.
+    let bare = |factor: f64| {
+        let mut signal = noisy(|t| factor * trial(t));
+        signal.pressure_sensor.full_scale_pa = None;
+        kinds(&signal)
+    };
+    assert!(bare(14.5).contains(&DefectKind::PressureBeyondSensor));
+    assert!(!bare(9.0).contains(&DefectKind::PressureBeyondSensor));
+    // An overload, and a spike in a thousand.
+    assert!(!kinds(&noisy(|t| 3.5 * trial(t))).contains(&DefectKind::PressureBeyondSensor));
+    let mut spiked = noisy(trial);
+    for p in spiked.pressure_pa.iter_mut().step_by(1000) {
+        *p *= 100.0;
+    }
+    assert!(!kinds(&spiked).contains(&DefectKind::PressureBeyondSensor));
+}
+
+#[test]
 fn a_clipped_sensor_is_saturated() {
     let mut signal = noisy(trial);
     for p in &mut signal.pressure_pa {

@@ -222,6 +222,11 @@ fn readings_not_sound(case: &Case) -> Option<Verdict> {
             NextTrial::RecordInOneUnit,
             [Advice::CheckUnits, Advice::CollectMoreData],
         ),
+        DefectKind::PressureBeyondSensor => (
+            "pressure_beyond_sensor",
+            NextTrial::RecordInOneUnit,
+            [Advice::CheckUnits, Advice::CollectMoreData],
+        ),
         DefectKind::PressureSaturated => (
             "pressure_saturated",
             NextTrial::RecordWithSoundSensor,

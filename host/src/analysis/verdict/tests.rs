@@ -376,6 +376,11 @@ fn readings_that_are_not_sound_come_before_everything() {
             Advice::CheckUnits,
         ),
         (
+            DefectKind::PressureBeyondSensor,
+            "pressure_beyond_sensor",
+            Advice::CheckUnits,
+        ),
+        (
             DefectKind::PressureSaturated,
             "pressure_saturated",
             Advice::CheckSensor,

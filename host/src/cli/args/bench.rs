@@ -117,13 +117,13 @@ pub struct NewArgs {
     #[arg(long, value_name = "TEXT")]
     pub rig: Option<String>,
     /// Lowest rated working pressure of pump, hose, gun and fittings, bar.
-    #[arg(long, value_name = "BAR")]
+    #[arg(long, value_name = "BAR", value_parser = plain_number)]
     pub working_pressure: Option<f64>,
     /// Full scale of the pressure sensor, bar.
-    #[arg(long, value_name = "BAR")]
+    #[arg(long, value_name = "BAR", value_parser = plain_number)]
     pub full_scale: Option<f64>,
     /// Pulses of the flow meter per litre.
-    #[arg(long, value_name = "PULSES")]
+    #[arg(long, value_name = "PULSES", value_parser = plain_number)]
     pub pulses_per_litre: Option<f64>,
     /// Coating; may be given several times.
     #[arg(long, value_name = "NAME")]
@@ -153,4 +153,11 @@ pub struct WallArgs {
 fn parse_hex(text: &str) -> Result<u64, String> {
     u64::from_str_radix(text.trim_start_matches("0x"), 16)
         .map_err(|_| "a device id is hexadecimal, as `tipcurve record --list` shows it".to_owned())
+}
+
+/// A number as a person writes it; what else stands there is told in words.
+fn plain_number(text: &str) -> Result<f64, String> {
+    let number = text.trim().parse::<f64>().ok().filter(|x| x.is_finite());
+    number
+        .ok_or_else(|| "a number without its unit is needed (the decimal sign is \".\")".to_owned())
 }

@@ -11,19 +11,23 @@ Examples, in the folder that `tipcurve demo` makes:
   tipcurve plan narrowboat-1-morning
   tipcurve plan narrowboat-1-morning --tip 415
   tipcurve plan narrowboat-2-afternoon --tips 309,411 --pressure-unit psi
-  tipcurve plan narrowboat-3-evening --tip 415 --area 12 --film-um 120
+  tipcurve plan narrowboat-1-morning --tip 415 --area 12 --film-um 120
+In the one of `tipcurve demo --lesson`, with battery charges:
+  tipcurve plan battery-a --tip 415 --area 12 --film-um 120
 
-The answer is yes, no or not known. Nothing is guessed beyond what was measured: there only a bound is given.
+The answer is yes, no or not known. Nothing is guessed beyond what was measured: there only a bound is
+given.
 The litres rest on a transfer of 55 to 85 %, the charges on the current that was logged.";
 
 const COMPARE_EXAMPLES: &str = "\
-Examples, in the folder that `tipcurve demo` makes:
-  tipcurve compare narrowboat-2-afternoon narrowboat-3-evening
-  tipcurve compare narrowboat-2-afternoon narrowboat-3-evening --output moved
+Examples, in the folder that `tipcurve demo --lesson` makes:
+  tipcurve compare class/bench-2-elm class/bench-2-hazel
+  tipcurve compare class/bench-2-elm class/bench-2-hazel --output moved
   tipcurve compare --season . --output season
 
-A nozzle curve that rose means wear, one that fell a restriction; a supply curve that fell means inlet, pump or
-battery. Words are given only where the 95 % interval carries them; \u{201c}cannot tell\u{201d} is an answer.";
+A nozzle curve that rose means wear, one that fell a restriction; a supply curve that fell means
+inlet, pump or battery.
+Words are given only where the 95 % interval carries them; \u{201c}cannot tell\u{201d} is an answer.";
 
 const EXPORT_EXAMPLES: &str = "\
 Examples, in the folder that `tipcurve demo` makes:
@@ -31,7 +35,8 @@ Examples, in the folder that `tipcurve demo` makes:
   tipcurve import morning --output morning-again
   tipcurve export narrowboat-1-morning --output morning-tables --format parquet
 
-samples.csv, notes.csv and session.toml are the plain-text interchange that `import` reads. Nothing is overwritten.";
+samples.csv, notes.csv and session.toml are the plain-text interchange that `import` reads.
+Nothing is overwritten.";
 
 /// Options of `plan`.
 #[derive(Debug, Args)]
@@ -56,7 +61,7 @@ pub struct PlanArgs {
     #[arg(long, value_name = "POSITION", allow_hyphen_values = true)]
     pub dial: Option<String>,
     /// Area to coat, square metres: litres, time and battery charges for it.
-    #[arg(long, value_name = "M2", value_parser = above_zero)]
+    #[arg(long, value_name = "M2", value_parser = above_zero, allow_negative_numbers = true)]
     pub area: Option<f64>,
     /// Wet film wanted, micrometres. Without any film, what one coat gives.
     #[arg(long, value_name = "UM", value_parser = above_zero, requires = "area")]

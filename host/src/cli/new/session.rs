@@ -9,6 +9,10 @@ use crate::cli::local;
 use crate::recording::fault::FileFaults;
 use crate::recording::folder;
 use crate::recording::settings;
+use crate::units::{PA_PER_BAR, PA_PER_PSI};
+
+/// Most bar that a rating or a range is believed to have; see `recording::settings`, which refuses more.
+const MOST_BAR: f64 = 1000.0;
 
 /// What was answered; `None` or empty leaves an example as a comment.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -32,6 +36,17 @@ impl Answers {
             if value.is_some_and(|v| !(v > 0.0 && v.is_finite())) {
                 return Err(Stop::bad_input(format!(
                     "{option} must be a number above zero; nothing was made"
+                )));
+            }
+        }
+        for (option, value) in [
+            ("--working-pressure", args.working_pressure),
+            ("--full-scale", args.full_scale),
+        ] {
+            if let Some(bar) = value.filter(|bar| *bar > MOST_BAR) {
+                return Err(Stop::bad_input(format!(
+                    "{option} {bar}: more bar than any rig has; psi were meant? {bar} psi are {:.0} bar; nothing was made",
+                    bar * PA_PER_PSI / PA_PER_BAR
                 )));
             }
         }

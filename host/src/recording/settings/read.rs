@@ -12,6 +12,10 @@ use crate::units::{Kelvin, M3_PER_L, Metre, Pascal};
 /// Lowest and highest temperature that is believed, degrees Celsius.
 const TEMPERATURE_C: (f64, f64) = (-60.0, 150.0);
 
+/// Lowest and highest rating or range that is believed, bar: airless rigs are rated to 500 bar or so (common practice,
+/// no source). Above it stands a number of psi, and a guard at 14.5 times the rating would guard nothing.
+const RATING_BAR: (f64, f64) = (1.0, 1000.0);
+
 /// Largest zero that is believed, bar: more is no zero but a line that was not relieved.
 const ZERO_BAR: f64 = 50.0;
 
@@ -85,7 +89,9 @@ fn flow_meter(mut keys: Keys<'_>, g: &mut Gathered<'_>) -> FlowMeter {
 
 fn pressure_sensor(mut keys: Keys<'_>, g: &mut Gathered<'_>) -> PressureSensor {
     let sensor = PressureSensor {
-        full_scale_pa: keys.positive("full_scale_bar", g).map(pa_from_bar),
+        full_scale_pa: keys
+            .within("full_scale_bar", RATING_BAR.0, RATING_BAR.1, g)
+            .map(pa_from_bar),
         accuracy_ratio_of_full_scale: keys
             .within("accuracy_pct_of_full_scale", 0.0, 100.0, g)
             .map(|pct| pct / 100.0),
@@ -197,7 +203,9 @@ fn orifice_m(keys: &mut Keys<'_>, g: &mut Gathered<'_>) -> Option<f64> {
 
 fn limits(mut keys: Keys<'_>, g: &mut Gathered<'_>) -> Limits {
     let limits = Limits {
-        working_pressure_pa: keys.positive("working_pressure_bar", g).map(pa_from_bar),
+        working_pressure_pa: keys
+            .within("working_pressure_bar", RATING_BAR.0, RATING_BAR.1, g)
+            .map(pa_from_bar),
         power_w: keys.positive("power_w", g),
         battery_v: keys.positive("battery_v", g),
         battery_a_s: keys.positive("battery_ah", g).map(|ah| ah * 3600.0),

@@ -139,16 +139,17 @@ fn paint(canvas: &mut Canvas, panel: &Panel, x: &Axis, top: f64, is_last: bool) 
         title
     };
     draw_x(canvas, x, y.from, y.to, title);
-    for s in &panel.series {
+    for (i, s) in panel.series.iter().enumerate() {
         for (cx, cy, is_full) in &s.points {
             canvas.mark((x.px(*cx), y.px(*cy)), s.mark, 3.8, s.ink, *is_full);
         }
-        label_series(canvas, s, x, &y);
+        label_series(canvas, s, i == 0, x, &y);
     }
 }
 
-/// The series' name on a strip of ground above its last points.
-fn label_series(canvas: &mut Canvas, s: &Series, x: &Axis, y: &Axis) {
+/// The series' name on a strip of ground above its last points, or below them: the first series lies above the
+/// second, and a strip between the two would cover marks.
+fn label_series(canvas: &mut Canvas, s: &Series, is_above: bool, x: &Axis, y: &Axis) {
     if s.name.is_empty() {
         return;
     }
@@ -159,10 +160,14 @@ fn label_series(canvas: &mut Canvas, s: &Series, x: &Axis, y: &Axis) {
         .map(|p| (x.px(p.0), y.px(p.1)))
         .collect();
     let tail = &full[full.len().saturating_sub(6)..];
-    let Some((_, top)) = range_of(tail.iter().map(|p| -p.1)) else {
+    let Some((top, bottom)) = range_of(tail.iter().map(|p| p.1)) else {
         return;
     };
-    let at = (x.to - 4.0, (-top - 14.0).max(y.to + 6.0));
+    let at = if is_above {
+        (x.to - 4.0, (top - 14.0).max(y.to + 6.0))
+    } else {
+        (x.to - 4.0, (bottom + 14.0).min(y.from - 6.0))
+    };
     let width = super::canvas::text_width(s.name, LABEL);
     canvas.rect(
         (at.0 - width * 0.85, at.1 - 8.0),

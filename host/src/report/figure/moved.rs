@@ -124,7 +124,10 @@ pub(super) fn paint_nozzles(
             curve.range_pa.high,
             curve.flow_at(curve.range_pa.high).value,
         );
-        let dy = if i == 0 && curves.len() > 1 {
+        // The higher of two curves has its word above, or a curve that rose would meet the other's.
+        let end = |c: &NozzleCurve| c.flow_at(c.range_pa.high).value;
+        let is_highest = curves.iter().all(|(other, _)| end(other) <= end(curve));
+        let dy = if is_highest && curves.len() > 1 {
             -9.0
         } else {
             9.0

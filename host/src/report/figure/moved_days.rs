@@ -90,13 +90,19 @@ fn paint_supplies(
     plot.axes(canvas);
     paint_one(canvas, &plot, before, (QUIET, Mark::Square), false);
     paint_one(canvas, &plot, after, (SUPPLY, Mark::Disc), true);
-    for (curve, word, dy) in [(before, "before", -9.0), (after, "after", 9.0)] {
+    let ends = [(before, "before"), (after, "after")].map(|(curve, word)| {
         let last = curve
             .points
             .iter()
             .max_by(|a, b| a.pressure_pa.value.total_cmp(&b.pressure_pa.value));
-        if let Some(last) = last {
-            let at = plot.at(last.pressure_pa.value, last.flow_m3_per_s.value);
+        let at = last.map(|p| plot.at(p.pressure_pa.value, p.flow_m3_per_s.value));
+        (at, word)
+    });
+    let higher = ends.iter().filter_map(|e| e.0.map(|at| at.1));
+    let higher = higher.fold(f64::INFINITY, f64::min);
+    for (at, word) in ends {
+        if let Some(at) = at {
+            let dy = if at.1 <= higher { -9.0 } else { 9.0 };
             word_at(canvas, (at.0 + 8.0, at.1 + dy), word);
         }
     }

@@ -8,6 +8,7 @@ use super::trace::grade_mark;
 use super::{FigureError, Source, Width};
 use crate::analysis::tail_threshold::TailThreshold;
 use crate::findings::GroupFinding;
+use crate::report::card_data::pressure_to_set;
 use crate::report::number::Kind;
 
 const ROW: f64 = 66.0;
@@ -44,6 +45,10 @@ pub(crate) fn draw_tails(source: Source, width: Width) -> Result<Option<String>,
             #[allow(clippy::cast_precision_loss)]
             let top = 10.0 + ROW * row as f64;
             paint_row(canvas, source, &x, (top, &names[*i]), g, width);
+            if let Some(set) = pressure_to_set(f, *i) {
+                let at = x.px_inside(source.show.to_unit(Kind::Pressure, set));
+                canvas.mark((at, top + 26.0), Mark::Down, 4.6, NOZZLE, true);
+            }
         }
     })
     .map(Some)
@@ -115,9 +120,6 @@ fn paint_row(
         Anchor::End,
         quiet,
     );
-    if let Some(set) = g.window.and_then(|w| w.recommended_pa) {
-        canvas.mark((px(set), top + 26.0), Mark::Down, 4.6, NOZZLE, true);
-    }
 }
 
 const fn threshold_word(threshold: &TailThreshold) -> &'static str {

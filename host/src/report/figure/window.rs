@@ -9,6 +9,7 @@ use super::{FigureError, Source, Width};
 use crate::analysis::supply_curve::SupplyCurve;
 use crate::analysis::window::{UpperLimit, Window};
 use crate::findings::GroupFinding;
+use crate::report::card_data::pressure_to_set;
 use crate::report::number::Kind;
 
 const LEFT: f64 = 46.0;
@@ -33,7 +34,7 @@ pub(crate) fn draw_window(
         y: Axis::new(0.0, q_high * 1.2, h - 48.0, 76.0),
         show: source.show,
     };
-    draw(w, h, |canvas| paint(canvas, source, g, &plot)).map(Some)
+    draw(w, h, |canvas| paint(canvas, source, group_index, &plot)).map(Some)
 }
 
 /// Highest pressure and flow that must be seen, in the reader's units.
@@ -70,7 +71,8 @@ fn extent(source: Source, g: &GroupFinding) -> Option<(f64, f64)> {
     Some((p_high, q_high))
 }
 
-fn paint(canvas: &mut Canvas, source: Source, g: &GroupFinding, plot: &Plot) {
+fn paint(canvas: &mut Canvas, source: Source, group_index: usize, plot: &Plot) {
+    let g = &source.findings.groups[group_index];
     let full = source.findings.supply.iter().find(|s| s.is_full);
     if let Some(w) = &g.window {
         paint_window(canvas, w, plot);
@@ -101,7 +103,10 @@ fn paint(canvas: &mut Canvas, source: Source, g: &GroupFinding, plot: &Plot) {
         );
     }
     if let Some(w) = &g.window {
-        paint_ends(canvas, source, w, plot);
+        paint_ends(canvas, w, plot);
+        if let Some(set) = pressure_to_set(source.findings, group_index) {
+            paint_set(canvas, source, (set, w.upper_pa), plot);
+        }
     }
 }
 
@@ -118,8 +123,8 @@ fn paint_window(canvas: &mut Canvas, w: &Window, plot: &Plot) {
     canvas.rect((x0, plot.y.to - 8.0), (x1, plot.y.from), WINDOW, 1.0);
 }
 
-/// Both ends with their intervals, and the pressure to set, on a rail above the plot.
-fn paint_ends(canvas: &mut Canvas, source: Source, w: &Window, plot: &Plot) {
+/// Both ends with their intervals on a rail above the plot.
+fn paint_ends(canvas: &mut Canvas, w: &Window, plot: &Plot) {
     let rail = plot.y.to - 8.0;
     let end = |canvas: &mut Canvas, pa: f64, low: f64, high: f64| {
         let x = pressure_px(plot, pa);
@@ -175,9 +180,6 @@ fn paint_ends(canvas: &mut Canvas, source: Source, w: &Window, plot: &Plot) {
             upper_text,
             Anchor::End,
         );
-    }
-    if let Some(set) = w.recommended_pa.filter(|pa| pa.is_finite()) {
-        paint_set(canvas, source, (set, w.upper_pa), plot);
     }
 }
 

@@ -1,9 +1,10 @@
 //! Figures with title, caption and description.
 
-use crate::report::card_data::slug;
+use crate::report::Options;
+use crate::report::card_data::{CardData, slug, stripes};
 use crate::report::figure::{
-    FigureError, Source, Width, draw_curves, draw_energy, draw_moved, draw_tails, draw_trace,
-    draw_window,
+    FigureError, Source, Width, draw_curves, draw_energy, draw_moved, draw_stripes, draw_tails,
+    draw_trace, draw_window,
 };
 use crate::report::piece::{Sentence, say};
 use crate::report::wording::count;
@@ -54,16 +55,41 @@ fn both(
 }
 
 /// Figures of the whole recording.
-pub(super) fn figures(source: Source) -> Result<Vec<FigureView>, FigureError> {
+pub(super) fn figures(source: Source, options: &Options) -> Result<Vec<FigureView>, FigureError> {
     let list = [
         both(curves_words(source), Width::Wide, |w| {
             draw_curves(source, w)
         })?,
         both(tails_words(source), Width::Wide, |w| draw_tails(source, w))?,
         energy_figure(source)?,
+        stripes_figure(source, options)?,
         both(trace_words(source), Width::Wide, |w| draw_trace(source, w))?,
     ];
     Ok(list.into_iter().flatten().collect())
+}
+
+/// How even a coat lies, where a setting with a card is there to be sprayed with.
+fn stripes_figure(source: Source, options: &Options) -> Result<Option<FigureView>, FigureError> {
+    let n = source.findings.groups.len();
+    if (0..n).all(|i| CardData::new(source.findings, i, options).is_none()) {
+        return Ok(None);
+    }
+    let list = stripes(options);
+    let words = Words {
+        id: "stripes".to_owned(),
+        file: "stripes.svg".to_owned(),
+        title: "How even one coat lies",
+        caption: Sentence::from(
+            "Not measured: wet film across parallel passes, from a fan that is even in the middle and falls off \
+             over a fifth of its width at either side (common practice, no source). Dips are thin stripes, humps \
+             are where passes lie on each other. Tails make it worse. One stripe on scrap, wet film comb across it, \
+             tells what your fan does.",
+        ),
+        description: "Film across the passes in percent of its mean, one line an overlap, by an assumed fan. It \
+                      repeats from pass to pass."
+            .to_owned(),
+    };
+    both(words, Width::Wide, |w| draw_stripes(&list, w))
 }
 
 /// How to read the figure of power and charge.

@@ -1,5 +1,6 @@
 //! Head of the report, and what must be read before anything else.
 
+use crate::analysis::signal::FlowSignal;
 use crate::findings::Findings;
 use crate::recording::settings::Tap;
 use crate::report::number::{Kind, Show};
@@ -52,6 +53,27 @@ pub(super) fn header(f: &Findings, show: Show) -> Header {
     }
 }
 
+/// Said where the settings name no rated pressure.
+pub(crate) const NO_RATING: &str = "The session file has no working_pressure_bar under [limits]: nothing here is \
+     held against the lowest rating of pump, hose, gun and fittings. Look it up and stay below it.";
+
+/// True where flow was counted in pulses and nobody said how many make a litre.
+pub(crate) fn is_meter_unknown(f: &Findings) -> bool {
+    f.settings.flow_meter.k_factor_per_m3.is_none()
+        && matches!(f.signal.flow, FlowSignal::Edges { .. })
+}
+
+/// Why no burst has a setting, with what to do.
+pub(crate) fn no_verdict(f: &Findings) -> &'static str {
+    if f.bursts.is_empty() {
+        "No burst was found: the trigger was not pulled, or pressure and flow did not reach the logger."
+    } else if f.notes.is_empty() {
+        "There are no notes: write tip, coating and tails of each burst into notes.csv."
+    } else {
+        "No burst could be given to a setting: write tip and coating with each note, in the order of the bursts."
+    }
+}
+
 /// What must be known before a number is read.
 pub(super) fn notices(f: &Findings, show: Show) -> Vec<Notice> {
     let mut out = Vec::new();
@@ -63,7 +85,16 @@ pub(super) fn notices(f: &Findings, show: Show) -> Vec<Notice> {
             ),
         });
     }
-    if f.signal.flow_meter.is_nominal {
+    if is_meter_unknown(f) {
+        out.push(Notice {
+            heading: "Flow not known",
+            text: Sentence::from(
+                "The session file has no constant of the meter: flows here may be wrong several times over, and \
+                 what rests on them is not known. Only their ratios are. Write pulses_per_litre under \
+                 [flow_meter] in session.toml.",
+            ),
+        });
+    } else if f.signal.flow_meter.is_nominal {
         let u = f.signal.flow_meter.u_pulse_volume_ratio;
         out.push(Notice {
             heading: "Meter not calibrated",
@@ -76,6 +107,12 @@ pub(super) fn notices(f: &Findings, show: Show) -> Vec<Notice> {
                 ),
                 ". Pressures are not touched by it."
             ],
+        });
+    }
+    if f.settings.limits.working_pressure_pa.is_none() {
+        out.push(Notice {
+            heading: "No rating",
+            text: Sentence::from(NO_RATING),
         });
     }
     let fatal: Vec<&'static str> = {

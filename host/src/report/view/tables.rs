@@ -9,6 +9,7 @@ mod notes;
 use super::table::{Row, Table, numbers, words};
 use super::verdict::setting_name;
 use crate::findings::Findings;
+use crate::report::card_data::pressure_to_set;
 use crate::report::number::{Kind, Show};
 use crate::report::piece::{Sentence, link, say};
 use crate::report::wording::{Subject, capitalised, kind_name, state};
@@ -76,7 +77,9 @@ fn overview_row(s: &Subject) -> Row {
                 ),
                 format!(" ({})", state(s.verdict.kind).word().to_lowercase())
             ],
-            s.recommended().unwrap_or_else(nothing),
+            pressure_to_set(s.findings, s.verdict.group_index)
+                .and_then(|_| s.recommended())
+                .unwrap_or_else(nothing),
             lower.map_or_else(nothing, |(pa, i)| {
                 s.show.rounded(
                     Kind::Pressure,

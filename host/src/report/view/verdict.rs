@@ -3,7 +3,7 @@
 use super::figures::{FigureView, moved_figure, window_figure};
 use crate::findings::{Findings, GroupFinding};
 use crate::report::Options;
-use crate::report::card_data::CardData;
+use crate::report::card_data::{CardData, pressure_to_set};
 use crate::report::cautions::{beside_advice, beside_trial};
 use crate::report::figure::{FigureError, Source};
 use crate::report::number::{Kind, Show};
@@ -195,11 +195,12 @@ fn facts(s: &Subject) -> Vec<(&'static str, Sentence)> {
         );
         out.push((upper_name(window.upper_limit), to));
     }
-    if let (Some(set), Ok(curve)) = (g.window.and_then(|w| w.recommended_pa), &g.curve) {
+    let set = pressure_to_set(s.findings, s.verdict.group_index);
+    if let (Some(set), Ok(curve)) = (set, &g.curve) {
         let q = curve.flow_at(set);
         let key = |m: &str| s.group_key(&format!("flow_at_recommended_m3_per_s/{m}"));
         out.push((
-            "Flow there",
+            "Flow as set",
             s.show.plus_minus(
                 Kind::Flow,
                 (q.value, key("value")),

@@ -92,7 +92,15 @@ pub(crate) fn advise(s: &Subject, advice: Advice) -> Sentence {
         }
         Advice::CheckSensor => Sentence::from("Check the pressure sensor, its cable and its port."),
         Advice::CheckUnits => Sentence::from(
-            "Check the unit of the pressure readings: it seems to change within this recording.",
+            if s.verdict
+                .because
+                .iter()
+                .any(|b| b == "pressure_beyond_sensor")
+            {
+                "Check the unit of the pressure readings (bar is needed, not psi or kPa) and full_scale_bar in session.toml."
+            } else {
+                "Check the unit of the pressure readings: it seems to change within this recording."
+            },
         ),
         Advice::FixNotes => Sentence::from(
             "Complete the notes: the tip and a time for each burst, in the order they were sprayed.",

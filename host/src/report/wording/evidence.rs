@@ -174,6 +174,10 @@ pub(crate) fn evidence(s: &Subject, index: usize, e: &Evidence) -> (Sentence, &'
     }
     out.push(if e.code.ends_with("_probability") {
         s.show.probability(e.value, key("value"))
+    } else if e.code == "recommended_pa" {
+        // Rounded as the pressure to set is shown everywhere else.
+        let most = s.group.window.as_ref().map(|w| w.upper_pa);
+        s.show.setting(e.value, most, key("value"))
     } else {
         s.show.rounded(kind, e.value, half, key("value"))
     });

@@ -48,6 +48,7 @@ pub(crate) fn count(show: Show, n: usize, key: impl Into<String>) -> Sentence {
 pub(crate) const fn defect_name(kind: DefectKind) -> &'static str {
     match kind {
         DefectKind::PressureSaturated => "Pressure at the top of its range",
+        DefectKind::PressureBeyondSensor => "Pressure beyond its sensor",
         DefectKind::PressureStuck => "Pressure stuck",
         DefectKind::PressureScaleChanged => "Pressure changes scale",
         DefectKind::Gap => "Samples lost",
@@ -68,6 +69,7 @@ pub(crate) const fn defect_name(kind: DefectKind) -> &'static str {
 pub(crate) const fn defect_magnitude(kind: DefectKind) -> Option<Kind> {
     match kind {
         DefectKind::PressureSaturated
+        | DefectKind::PressureBeyondSensor
         | DefectKind::PressureStuck
         | DefectKind::ZeroDrift
         | DefectKind::ZeroUnknown => Some(Kind::Pressure),

@@ -86,6 +86,9 @@ pub(crate) fn because(s: &Subject, code: &str) -> Sentence {
         "pressure_scale_changed" => {
             "The pressure readings change scale within the recording, as when a unit is switched."
         }
+        "pressure_beyond_sensor" => {
+            "The pressures lie far above what the sensor can read, as when psi or kPa are written into a column of bar."
+        }
         "pressure_saturated" => {
             "The pressure sensor is at the top of its range: the true pressure is higher."
         }

@@ -61,7 +61,12 @@ pub(crate) fn next_trial(s: &Subject, trial: &NextTrial) -> Sentence {
         ],
         NextTrial::ConfirmRecommended { pressure_pa } => say![
             "One burst at ",
-            pressure(pressure_pa),
+            // Rounded as the pressure to set is: never up and out of the window.
+            s.show.setting(
+                pressure_pa,
+                s.group.window.as_ref().map(|w| w.upper_pa),
+                s.key("next_trial/pressure_pa"),
+            ),
             " on scrap board: both edges should fade out evenly."
         ],
     }

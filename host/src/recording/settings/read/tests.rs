@@ -175,3 +175,14 @@ fn what_is_no_toml_is_named_with_its_line() {
         "session.toml, line 2: not TOML: duplicate key",
     );
 }
+
+#[test]
+fn a_rating_in_psi_is_refused_before_it_guards_nothing() {
+    check_refused(
+        "[pressure_sensor]\nfull_scale_bar = 5000\n[limits]\nworking_pressure_bar = 3000.0\n",
+        "session.toml, line 2, key pressure_sensor.full_scale_bar: 5000 is outside 1 to 1000\n\
+         session.toml, line 4, key limits.working_pressure_bar: 3000 is outside 1 to 1000",
+    );
+    let rated = accept("[limits]\nworking_pressure_bar = 500\n").limits;
+    assert_eq!(rated.working_pressure_pa, Some(5.0e7));
+}
