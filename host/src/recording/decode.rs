@@ -297,12 +297,7 @@ impl State {
         let edges = lost(&mut self.numbers.edges, health.sent_edges);
         let marks = lost(&mut self.numbers.marks, health.sent_marks);
         if let Some(n) = samples {
-            self.lose(
-                self.log.t_s.last().unwrap_or(t_s),
-                t_s,
-                Some(n),
-                None,
-            );
+            self.lose(self.log.t_s.last().unwrap_or(t_s), t_s, Some(n), None);
         }
         if let Some(n) = edges {
             self.lose(
