@@ -1,5 +1,6 @@
 //! `tipcurve compare`: which curve moved between recordings, or over a season of them.
 
+use crate::analysis::health::{Defect, DefectKind};
 use crate::findings::Findings;
 use crate::pipeline::compare_days::compare_days;
 use crate::pipeline::plan_box::in_order_of_time;
@@ -23,15 +24,17 @@ pub(super) fn run(args: &CompareArgs) -> Result<(), Stop> {
             only.display()
         )));
     }
-    for (i, path) in args.recordings.iter().enumerate() {
-        if args.recordings[..i].contains(path) {
+    let findings = read_all(&args.recordings)?;
+    for f in &findings {
+        let is_beyond = |d: &Defect| d.kind == DefectKind::PressureBeyondSensor;
+        if f.defects.iter().any(is_beyond) {
             return Err(Stop::bad_input(format!(
-                "{}: named twice; a recording has nothing to be compared with in itself",
-                path.display()
+                "{}: pressures far above what its sensor can read, as when psi and bar (or kPa and bar) are mixed up; \
+                 nothing was compared",
+                f.name
             )));
         }
     }
-    let findings = read_all(&args.recordings)?;
     let given: Vec<&Findings> = findings.iter().collect();
     let list = in_order_of_time(&given);
     let has_order = list.iter().all(|f| f.settings.started_at_unix_s.is_some())

@@ -12,22 +12,18 @@ Examples, in the folder that `tipcurve demo` makes:
   tipcurve plan narrowboat-1-morning --tip 415
   tipcurve plan narrowboat-2-afternoon --tips 309,411 --pressure-unit psi
   tipcurve plan narrowboat-1-morning --tip 415 --area 12 --film-um 120
-In the one of `tipcurve demo --lesson`, with battery charges:
-  tipcurve plan battery-a --tip 415 --area 12 --film-um 120
 
-The answer is yes, no or not known. Nothing is guessed beyond what was measured: there only a bound is
-given.
+The answer is yes, no or not known. Nothing is guessed beyond what was measured: there only a bound is given.
 The litres rest on a transfer of 55 to 85 %, the charges on the current that was logged.";
 
 const COMPARE_EXAMPLES: &str = "\
-Examples, in the folder that `tipcurve demo --lesson` makes:
-  tipcurve compare class/bench-2-elm class/bench-2-hazel
-  tipcurve compare class/bench-2-elm class/bench-2-hazel --output moved
+Examples, in the folder that `tipcurve demo` makes:
+  tipcurve compare narrowboat-2-afternoon narrowboat-3-evening
+  tipcurve compare narrowboat-2-afternoon narrowboat-3-evening --output moved
   tipcurve compare --season . --output season
 
-A nozzle curve that rose means wear, one that fell a restriction; a supply curve that fell means
-inlet, pump or battery.
-Words are given only where the 95 % interval carries them; \u{201c}cannot tell\u{201d} is an answer.";
+A nozzle curve that rose means wear, one that fell a restriction; a supply curve that fell means inlet, pump or
+battery. Words are given only where the 95 % interval carries them; \u{201c}cannot tell\u{201d} is an answer.";
 
 const EXPORT_EXAMPLES: &str = "\
 Examples, in the folder that `tipcurve demo` makes:
@@ -35,8 +31,7 @@ Examples, in the folder that `tipcurve demo` makes:
   tipcurve import morning --output morning-again
   tipcurve export narrowboat-1-morning --output morning-tables --format parquet
 
-samples.csv, notes.csv and session.toml are the plain-text interchange that `import` reads.
-Nothing is overwritten.";
+samples.csv, notes.csv and session.toml are the plain-text interchange that `import` reads. Nothing is overwritten.";
 
 /// Options of `plan`.
 #[derive(Debug, Args)]
