@@ -3,6 +3,7 @@
 use super::{Defect, DefectKind};
 use crate::analysis::burst::Burst;
 use crate::analysis::signal::Signal;
+use crate::analysis::sliding::quantile;
 use crate::analysis::thresholds::{BEYOND_FULL_SCALE_RATIO, HIGHEST_RIG_PA, STUCK_S};
 
 /// Shortest flat top that counts, s.
@@ -62,20 +63,17 @@ pub(super) fn find_beyond(signal: &Signal) -> Option<Defect> {
         .pressure_sensor
         .full_scale_pa
         .map_or(HIGHEST_RIG_PA, |full| BEYOND_FULL_SCALE_RATIO * full);
-    let mut readings: Vec<f64> = signal
-        .pressure_pa
-        .iter()
-        .copied()
-        .filter(|p| p.is_finite())
-        .collect();
-    let at = readings.len() - readings.len() / 100;
-    let at = at.checked_sub(1)?;
-    let (_, level_pa, _) = readings.select_nth_unstable_by(at, f64::total_cmp);
-    (*level_pa > most_pa).then(|| Defect {
+    let finite = || signal.pressure_pa.iter().copied().filter(|p| p.is_finite());
+    let allowed = finite().count() / 100;
+    if finite().filter(|p| *p > most_pa).count() <= allowed {
+        return None;
+    }
+    let level_pa = quantile(&mut finite().collect::<Vec<f64>>(), 0.99);
+    Some(Defect {
         kind: DefectKind::PressureBeyondSensor,
         from_s: signal.t_s.first().copied().unwrap_or(0.0),
         to_s: signal.t_s.last().copied().unwrap_or(0.0),
-        magnitude: Some(*level_pa),
+        magnitude: level_pa,
         is_fatal: true,
         consequence: "pressure reads far above what the sensor can show: the readings are in another unit than \
                       bar, or full_scale_bar in session.toml is wrong; no burst is used"
