@@ -54,7 +54,7 @@ pub(super) fn headline(b: &BatteryFindings, key: &str, show: Show) -> Sentence {
             &format!("{key}/settings/{i}/run_time_s"),
         )
     });
-    match (tip, time) {
+    let mut line = match (tip, time) {
         (Some(tip), Some(time)) => say![
             "Holds tips up to ",
             quoted(&tip.tip),
@@ -68,6 +68,25 @@ pub(super) fn headline(b: &BatteryFindings, key: &str, show: Show) -> Sentence {
         ],
         (None, Some(time)) => say!["One charge runs ", time, "; no tip is sure to be held"],
         (None, None) => Sentence::from("Not known: a measurement is missing"),
+    };
+    line.push(tails_before_flat(b, key, show));
+    line
+}
+
+/// A run time is no painting time where the fan shows tails long before the battery is flat.
+fn tails_before_flat(b: &BatteryFindings, key: &str, show: Show) -> Sentence {
+    let Some(charge) = &b.charge else {
+        return Sentence::default();
+    };
+    let tip = setting(&charge.tip, &charge.material);
+    match charge.reaches {
+        Some((_, ReachesLimit::At { used_ratio, .. })) => {
+            let at = format!("{key}/charge/tail_free_used_ratio");
+            let share = show.fixed(Kind::Percent, used_ratio, 0, at);
+            say!["; ", tip, ": tails from ", share, " of the charge on"]
+        }
+        Some((_, ReachesLimit::Already { .. })) => say!["; ", tip, ": tails from the start"],
+        _ => Sentence::default(),
     }
 }
 
