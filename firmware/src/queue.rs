@@ -35,6 +35,11 @@ impl<T: Copy, const N: usize> BoundedQueue<T, N> {
         self.items.front()
     }
 
+    /// The oldest item, to be changed where it waits.
+    pub(crate) fn front_mut(&mut self) -> Option<&mut T> {
+        self.items.front_mut()
+    }
+
     pub(crate) fn remove_front(&mut self) {
         let _ = self.items.pop_front();
     }

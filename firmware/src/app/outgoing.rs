@@ -3,7 +3,7 @@
 //! The small and urgent first, so that a slow line delays samples, which can wait in their queue, and
 //! not the heartbeat, which cannot.
 
-use tipcurve_protocol::{ClockEcho, Health, Hello, Message, Reply, WIRE_VERSION};
+use tipcurve_protocol::{ClockEcho, Health, Hello, Message, WIRE_VERSION};
 
 use super::{App, Pending};
 use crate::commands::Answer;
@@ -31,17 +31,23 @@ impl App {
     }
 
     fn load_answer(&mut self, device_ticks: u64) -> bool {
-        let Some(&Pending {
-            answer,
-            received_ticks,
-        }) = self.answers.front()
-        else {
+        let Some(waiting) = self.answers.front_mut() else {
             return false;
         };
+        let Pending {
+            answer,
+            received_ticks,
+        } = *waiting;
+        if let Answer::Hello(reply) = answer {
+            // The reply stays in its place, so that replies keep the order of their commands, and follows the hello.
+            waiting.answer = Answer::Reply(reply);
+            let hello = self.hello();
+            self.sender.load(&Message::Hello(hello));
+            return true;
+        }
         self.answers.remove_front();
         let message = match answer {
-            Answer::Reply(reply) => Message::Reply(reply),
-            Answer::Hello(reply) => return self.load_hello_then(reply, received_ticks),
+            Answer::Reply(reply) | Answer::Hello(reply) => Message::Reply(reply),
             Answer::ClockEcho { id, token } => Message::ClockEcho(ClockEcho {
                 id,
                 token,
@@ -50,17 +56,6 @@ impl App {
             }),
         };
         self.sender.load(&message);
-        true
-    }
-
-    /// The reply goes back into the place that just became free, and follows the hello.
-    fn load_hello_then(&mut self, reply: Reply, received_ticks: u64) -> bool {
-        self.answers.push(&Pending {
-            answer: Answer::Reply(reply),
-            received_ticks,
-        });
-        let hello = self.hello();
-        self.sender.load(&Message::Hello(hello));
         true
     }
 

@@ -41,6 +41,15 @@ pub enum VerdictKind {
     Undetermined,
 }
 
+impl VerdictKind {
+    /// Whether a pressure to set may stand beside it. With anything to mend first, a number would invite to turn
+    /// it up.
+    #[must_use]
+    pub const fn allows_setting(self) -> bool {
+        matches!(self, Self::HealthyWindow | Self::ApplicationLimit)
+    }
+}
+
 /// One piece of advice, as a stable word; sentences are made in `report::wording`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]

@@ -6,6 +6,7 @@ use crate::pipeline::compare_days::compare_days;
 use crate::pipeline::plan_box::in_order_of_time;
 use crate::report::Options;
 use crate::report::compare::{Compared, json, text, write};
+use crate::units::Pascal;
 
 use super::Stop;
 use super::args::CompareArgs;
@@ -26,12 +27,14 @@ pub(super) fn run(args: &CompareArgs) -> Result<(), Stop> {
     }
     let findings = read_all(&args.recordings)?;
     for f in &findings {
-        let is_beyond = |d: &Defect| d.kind == DefectKind::PressureBeyondSensor;
-        if f.defects.iter().any(is_beyond) {
+        let is_beyond = |d: &&Defect| d.kind == DefectKind::PressureBeyondSensor;
+        if let Some(defect) = f.defects.iter().find(is_beyond) {
             return Err(Stop::bad_input(format!(
-                "{}: pressures far above what its sensor can read, as when psi and bar (or kPa and bar) are mixed up; \
-                 nothing was compared",
-                f.name
+                "{}: pressures up to {:.0} bar, far above what its sensor can read, as when psi and bar (or kPa and \
+                 bar) are mixed up; nothing was compared; write pressure_bar in bar, or correct full_scale_bar in \
+                 session.toml",
+                f.name,
+                Pascal(defect.magnitude.unwrap_or(f64::NAN)).as_bar()
             )));
         }
     }

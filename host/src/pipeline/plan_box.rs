@@ -415,6 +415,14 @@ impl Box<'_> {
             }),
         };
         let outlook = judge_outlook(&curve, supply, instruments, &ask)?;
+        let is_mended_first = own
+            .first()
+            .is_some_and(|c| matches!(c.state, TipState::Blocked | TipState::Worn));
+        let outlook = if is_mended_first {
+            outlook.with_tip_not_sound()
+        } else {
+            outlook
+        };
         Ok(if choose::trouble(self.sources[supply_source]).is_some() {
             outlook.with_pump_not_sound()
         } else {

@@ -6,6 +6,7 @@ mod write;
 
 use serde::{Deserialize, Serialize};
 
+pub(crate) use read::RATING_BAR;
 pub use read::read;
 pub use write::write;
 

@@ -16,13 +16,10 @@ const U_HAND_SPEED_RATIO: f64 = 0.1;
 /// Pressure to set with a setting, Pa; `None` where its verdict asks for something else first: a number to set
 /// beside "clean the tip" would invite to turn it up. A coat that runs is cured by the hand, so that its number stands.
 pub(crate) fn pressure_to_set(f: &Findings, group_index: usize) -> Option<f64> {
-    let is_for_use = f.verdicts.iter().any(|v| {
-        v.group_index == group_index
-            && matches!(
-                v.kind,
-                VerdictKind::HealthyWindow | VerdictKind::ApplicationLimit
-            )
-    });
+    let is_for_use = f
+        .verdicts
+        .iter()
+        .any(|v| v.group_index == group_index && v.kind.allows_setting());
     let window = f.groups.get(group_index)?.window.as_ref()?;
     window
         .recommended_pa

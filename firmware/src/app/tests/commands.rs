@@ -76,6 +76,20 @@ fn identify_brings_a_hello_and_then_the_reply() {
 }
 
 #[test]
+fn replies_keep_the_order_of_commands_that_came_at_once() {
+    let mut bench = Bench::started();
+    bench.run(50_000);
+    let before = bench.line.bytes.len();
+    bench.command(5, Action::Identify);
+    bench.command(6, Action::SetRate(500));
+    bench.command(7, Action::Identify);
+    bench.run(50_000);
+    let received = receive(&bench.line.bytes[before..]);
+    let ids: Vec<u16> = received.replies.iter().map(|reply| reply.id).collect();
+    assert_eq!((ids, received.hellos.len()), (std::vec![5, 6, 7], 2));
+}
+
+#[test]
 fn clock_echo_returns_token_and_both_times() {
     let mut bench = Bench::started();
     bench.line = Line::blocked();

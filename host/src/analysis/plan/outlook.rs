@@ -166,7 +166,8 @@ pub fn judge_outlook(
     });
     let parts = (curve, supply, instruments);
     let changes = changes_for(&parts, &crossing, &held, ask, (answer, reason, closes));
-    let set_pa = (answer == Answer::Yes)
+    let is_for_use = ask.verdict.is_none_or(VerdictKind::allows_setting);
+    let set_pa = (answer == Answer::Yes && is_for_use)
         .then(|| pressure_to_set(&held, ask))
         .flatten();
     Ok(Outlook {
@@ -182,6 +183,16 @@ pub fn judge_outlook(
 }
 
 impl Outlook {
+    /// The same plan, of a tip that is to be cleaned or replaced first: no pressure to set stands beside that.
+    #[must_use]
+    pub fn with_tip_not_sound(self) -> Self {
+        Self {
+            set_pa: None,
+            flow_at_set_m3_per_s: None,
+            ..self
+        }
+    }
+
     /// The same plan, where the pump was starved or its battery weak when its supply curve was measured: what was
     /// held is still held when it is put right, and what was not is no longer known.
     #[must_use]

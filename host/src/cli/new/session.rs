@@ -8,11 +8,8 @@ use crate::cli::args::NewArgs;
 use crate::cli::local;
 use crate::recording::fault::FileFaults;
 use crate::recording::folder;
-use crate::recording::settings;
+use crate::recording::settings::{self, RATING_BAR};
 use crate::units::{PA_PER_BAR, PA_PER_PSI};
-
-/// Most bar that a rating or a range is believed to have; see `recording::settings`, which refuses more.
-const MOST_BAR: f64 = 1000.0;
 
 /// What was answered; `None` or empty leaves an example as a comment.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -43,7 +40,14 @@ impl Answers {
             ("--working-pressure", args.working_pressure),
             ("--full-scale", args.full_scale),
         ] {
-            if let Some(bar) = value.filter(|bar| *bar > MOST_BAR) {
+            if let Some(bar) = value.filter(|bar| *bar < RATING_BAR.0) {
+                return Err(Stop::bad_input(format!(
+                    "{option} {bar}: less bar than any rig or sensor has; MPa were meant? {bar} MPa are {:.0} bar; \
+                     nothing was made",
+                    10.0 * bar
+                )));
+            }
+            if let Some(bar) = value.filter(|bar| *bar > RATING_BAR.1) {
                 return Err(Stop::bad_input(format!(
                     "{option} {bar}: more bar than any rig has; psi were meant? {bar} psi are {:.0} bar; nothing was made",
                     bar * PA_PER_PSI / PA_PER_BAR

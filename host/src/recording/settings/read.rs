@@ -14,7 +14,7 @@ const TEMPERATURE_C: (f64, f64) = (-60.0, 150.0);
 
 /// Lowest and highest rating or range that is believed, bar: airless rigs are rated to 500 bar or so (common practice,
 /// no source). Above it stands a number of psi, and a guard at 14.5 times the rating would guard nothing.
-const RATING_BAR: (f64, f64) = (1.0, 1000.0);
+pub(crate) const RATING_BAR: (f64, f64) = (1.0, 1000.0);
 
 /// Largest zero that is believed, bar: more is no zero but a line that was not relieved.
 const ZERO_BAR: f64 = 50.0;
