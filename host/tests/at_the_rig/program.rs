@@ -156,6 +156,22 @@ impl Program {
         }
     }
 
+    /// Waits for a whole line of standard error that begins so; gives the rest of it. Standard error is
+    /// written piece by piece: the beginning of a line may be there before its end.
+    #[track_caller]
+    pub fn wait_for_line(&self, beginning: &str) -> String {
+        let rest = || {
+            let said = self.err();
+            let whole = &said[..said.rfind('\n')?];
+            let rest = whole
+                .lines()
+                .find_map(|line| line.strip_prefix(beginning))?;
+            Some(rest.to_owned())
+        };
+        wait_until(beginning, || rest().is_some());
+        rest().unwrap()
+    }
+
     /// Sends a signal by its name, `INT` for example.
     pub fn signal(&self, name: &str) {
         let kill = format!("kill -{name} {}", self.child.id());

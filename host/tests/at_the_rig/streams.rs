@@ -118,7 +118,7 @@ fn among_several_ports_the_only_logger_is_chosen_by_its_hello() {
     }
     let program = Program::start(&args);
     program.wait_for("logger 51D07E57 at ");
-    assert!(program.err().contains("test rig, firmware"));
+    program.wait_for("test rig, firmware");
     wait_until("some log", || log_of(&recording).len() > 1_000);
     assert_eq!(program.stop().code, Some(0));
     chatter.join().unwrap();

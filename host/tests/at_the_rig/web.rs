@@ -15,12 +15,7 @@ impl Page {
     /// Reads the link that the recorder prints.
     #[track_caller]
     pub fn of(program: &Program) -> Self {
-        program.wait_for("bench page: http://");
-        let said = program.err();
-        let link = said
-            .lines()
-            .find_map(|line| line.strip_prefix("bench page: http://"))
-            .unwrap();
+        let link = program.wait_for_line("bench page: http://");
         let (host, token) = link.split_once("/#key=").unwrap();
         Self {
             host: host.to_owned(),
