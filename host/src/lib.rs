@@ -15,6 +15,7 @@ pub mod findings;
 pub mod interchange;
 pub mod live;
 pub mod pipeline;
+mod processors;
 pub mod record;
 pub mod recording;
 pub mod report;

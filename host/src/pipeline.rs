@@ -35,6 +35,7 @@ use crate::analysis::signal::Signal;
 use crate::analysis::steady::{Exclusion, SteadyMeasurement, measure_burst};
 use crate::estimate::Estimate;
 use crate::findings::{BurstFinding, Findings};
+use crate::processors::on_all_processors;
 use crate::recording::Recording;
 use crate::recording::notes::{Note, in_force};
 
@@ -53,22 +54,28 @@ pub struct Measured {
     pub defects: Vec<Defect>,
 }
 
+/// Fewer bursts than this are measured sooner than threads are started and transforms planned on each.
+const FEWEST_TO_SHARE_OUT: usize = 64;
+
 /// Everything that can be found in one recording.
 ///
-/// Never fails: what cannot be found is a refusal or a defect inside the findings.
+/// Never fails: what cannot be found is a refusal or a defect inside the findings. Takes the recording: its
+/// columns become the signal's, and hours of them are too large to be held twice.
 #[must_use]
-pub fn analyse(recording: &Recording) -> Findings {
-    let (signal, bounce) = signal_of::signal_of(recording);
+pub fn analyse(mut recording: Recording) -> Findings {
+    let (signal, bounce) = signal_of::signal_of(&mut recording);
     let bursts = detect_bursts(&signal);
     let zero = health::read_zero(&signal);
     let mut defects = health::find_defects(&signal, &bursts, &zero);
     defects.extend(bounce);
-    let steady: Vec<SteadyMeasurement> = bursts
-        .iter()
-        .map(|b| measure_burst(&signal, b, zero.zero_pa.value))
-        .collect();
+    let measure = |b: &Burst| measure_burst(&signal, b, zero.zero_pa.value);
+    let steady: Vec<SteadyMeasurement> = if bursts.len() < FEWEST_TO_SHARE_OUT {
+        bursts.iter().map(measure).collect()
+    } else {
+        on_all_processors(&bursts, measure)
+    };
     conclude_measured(
-        recording,
+        &recording,
         Measured {
             signal,
             zero_pa: zero.zero_pa,

@@ -71,7 +71,7 @@ fn main() {
                 .collect::<Vec<_>>()
                 .join(" ")
         );
-        let findings = tipcurve::pipeline::analyse(&recording);
+        let findings = tipcurve::pipeline::analyse(recording);
         for v in &findings.verdicts {
             let g = &findings.groups[v.group_index].group;
             println!(

@@ -30,9 +30,9 @@ fn main() {
             }
         };
         let truth = read_truth(&path);
-        let findings = tipcurve::pipeline::analyse(&recording);
+        let findings = tipcurve::pipeline::analyse(recording);
         let s = score(&findings, &truth);
-        println!("{} {:18} -> {s}", recording.name, truth.family);
+        println!("{} {:18} -> {s}", findings.name, truth.family);
         if verbose {
             for v in &findings.verdicts {
                 println!(

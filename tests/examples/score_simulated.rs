@@ -31,10 +31,10 @@ fn main() {
             let path = std::env::temp_dir().join("sim-truth.json");
             std::fs::write(&path, serde_json::to_string(&truth).unwrap()).unwrap();
             let asked = read_truth(&path);
-            let findings = tipcurve::pipeline::analyse(&recording);
+            let findings = tipcurve::pipeline::analyse(recording);
             let s = score(&findings, &asked);
             right += u32::from(s.is_right);
-            println!("{:24} -> {s}", recording.name);
+            println!("{:24} -> {s}", findings.name);
             for c in &s.curves {
                 q_errors.push(c.q_error.abs());
                 n_errors.push(c.n_error.abs());
@@ -124,7 +124,7 @@ fn main() {
                         d.kind, d.from_s, d.to_s, d.magnitude, d.is_fatal
                     );
                 }
-                for n in &recording.notes {
+                for n in &findings.notes {
                     println!(
                         "      N {:?} {:?} {:?} {:?} {:?} {:?}",
                         n.time, n.tip, n.dial, n.tails, n.runs, n.event

@@ -42,7 +42,7 @@ fn fixtures(folder: &std::path::Path) -> ScoreTable {
     for path in paths {
         let recording = path.to_string_lossy().replace(".truth.json", "");
         let recording = tipcurve::interchange::import_folder(&PathBuf::from(recording)).unwrap();
-        let findings = tipcurve::pipeline::analyse(&recording);
+        let findings = tipcurve::pipeline::analyse(recording);
         let truth = read_truth(&path);
         table.push(&truth, &score(&findings, &truth));
     }
@@ -55,13 +55,13 @@ fn simulated(seeds: u64) -> ScoreTable {
     for kind in TrialKind::ALL {
         for seed in 0..seeds {
             let (recording, truth) = to_recording(&trial(kind, seed));
-            let findings = tipcurve::pipeline::analyse(&recording);
+            let findings = tipcurve::pipeline::analyse(recording);
             let path = scratch.write("truth.json", serde_json::to_string(&truth).unwrap());
             let mut truth = read_truth(&path);
             kind.name().clone_into(&mut truth.family);
             let s = score(&findings, &truth);
             if !s.is_right || !s.forbidden.is_empty() {
-                eprintln_case(&recording.name, &s.label, &s.forbidden);
+                eprintln_case(&findings.name, &s.label, &s.forbidden);
             }
             table.push(&truth, &s);
         }

@@ -248,7 +248,7 @@ fn a_recording_is_planned_from_its_own_rows() {
         }
         let truth = read_truth(&path.with_extension("truth.json"));
         let (tip, pressure_bar, flow_l_min) = truth.plan.unwrap();
-        let findings = analyse(&import_folder(&path).unwrap());
+        let findings = analyse(import_folder(&path).unwrap());
         let question = Question {
             tip,
             ..Question::default()

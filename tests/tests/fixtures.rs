@@ -28,9 +28,9 @@ fn scores() -> Vec<(String, Truth, Score)> {
         .map(|path| {
             let recording = tipcurve::interchange::import_folder(path).expect("a fixture");
             let truth = read_truth(&path.with_extension("truth.json"));
-            let findings = tipcurve::pipeline::analyse(&recording);
+            let findings = tipcurve::pipeline::analyse(recording);
             (
-                recording.name.clone(),
+                findings.name.clone(),
                 truth.clone(),
                 score(&findings, &truth),
             )

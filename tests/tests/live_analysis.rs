@@ -25,7 +25,7 @@ fn recording(kind: TrialKind, seed: u64) -> Recording {
 
 #[track_caller]
 fn check(recording: &Recording) {
-    let whole = analyse(recording);
+    let whole = analyse(recording.clone());
     let FlowSignal::Edges { t_s: edges_s, .. } = &whole.signal.flow else {
         panic!("a device sends edges");
     };

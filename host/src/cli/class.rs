@@ -106,9 +106,7 @@ fn judge(place: &Path, roster: &Roster) -> Result<ClassFindings, Stop> {
 }
 
 fn read(path: &Path) -> Read {
-    load(path)
-        .map(|recording| analyse(&recording))
-        .map_err(|e| e.to_string())
+    load(path).map(analyse).map_err(|e| e.to_string())
 }
 
 /// Writes a roster to fill in, never over one that is there.

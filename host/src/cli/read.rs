@@ -15,7 +15,7 @@ pub(super) fn read_all(recordings: &[PathBuf]) -> Result<Vec<Findings>, Stop> {
     let mut all = Vec::new();
     for path in recordings {
         bar.set_message(path.display().to_string());
-        all.push(analyse(&load(path).map_err(Stop::bad_input)?));
+        all.push(analyse(load(path).map_err(Stop::bad_input)?));
         bar.inc(1);
     }
     bar.finish_and_clear();

@@ -70,8 +70,7 @@ pub(super) fn report_one(
     let loaded = load(recording).map_err(Stop::bad_input)?;
     // Before the work, not after it.
     report::check_place(output, options).map_err(writing_failed)?;
-    let findings = analyse(&loaded);
-    drop(loaded);
+    let findings = analyse(loaded);
     let written = report::write(&findings, units, output, options).map_err(writing_failed)?;
     table::write_bursts(&findings, output).map_err(Stop::failed)?;
     Ok((findings, written.report))

@@ -5,13 +5,12 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 use crate::analysis::season::{SummaryRow, find_trends};
 use crate::findings::Findings;
 use crate::pipeline::analyse;
 use crate::pipeline::summarise::summarise;
+use crate::processors::on_all_processors;
 use crate::recording::folder::{FRAMES, NOTES, SAMPLES, SESSION, is_recording, name_of};
 use crate::recording::load::load;
 use crate::report::season::{json, text, write};
@@ -104,31 +103,14 @@ fn failed(path: &Path, error: &std::io::Error) -> Stop {
 /// Rows of all recordings, and what could not be read; on as many threads as the computer has.
 fn rows_of_all(season: &Path, recordings: &[PathBuf]) -> (Vec<SummaryRow>, Vec<String>) {
     let bar = terminal::progress(recordings.len());
-    let next = AtomicUsize::new(0);
-    let found: Mutex<Vec<(usize, Result<Vec<SummaryRow>, String>)>> = Mutex::new(Vec::new());
-    let n_threads = std::thread::available_parallelism().map_or(1, usize::from);
-    std::thread::scope(|scope| {
-        for _ in 0..n_threads {
-            scope.spawn(|| {
-                while let Some((i, path)) = {
-                    let i = next.fetch_add(1, Ordering::Relaxed);
-                    recordings.get(i).map(|path| (i, path))
-                } {
-                    let rows = rows_of_one(season, path);
-                    bar.inc(1);
-                    if let Ok(mut list) = found.lock() {
-                        list.push((i, rows));
-                    }
-                }
-            });
-        }
+    let each = on_all_processors(recordings, |path| {
+        let rows = rows_of_one(season, path);
+        bar.inc(1);
+        rows
     });
     bar.finish_and_clear();
-    let mut list = found.into_inner().unwrap_or_default();
-    // In order of name, whichever thread was quicker.
-    list.sort_by_key(|(i, _)| *i);
     let (mut rows, mut unreadable) = (Vec::new(), Vec::new());
-    for (_, one) in list {
+    for one in each {
         match one {
             Ok(more) => rows.extend(more),
             Err(message) => unreadable.push(message),
@@ -148,7 +130,7 @@ fn rows_of_one(season: &Path, path: &Path) -> Result<Vec<SummaryRow>, String> {
     }
     let recording = load(path).map_err(|e| e.to_string())?;
     let start = recording.started_unix_s();
-    let findings = analyse(&recording);
+    let findings = analyse(recording);
     let start = start.or_else(|| noon_of_date(&findings));
     let mut rows = summarise(&findings, start);
     for row in &mut rows {

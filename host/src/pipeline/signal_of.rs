@@ -9,6 +9,7 @@ use crate::recording::settings::Settings;
 use crate::recording::{
     Data, DeviceLog, FlowColumn, Recording, SampleTable, SlowChannels, SlowSeries,
 };
+use std::mem::take;
 
 /// Relative standard uncertainty of a meter's nominal constant that was never calibrated with the
 /// coating at hand (common practice, no source).
@@ -23,10 +24,13 @@ const U_UNKNOWN_SENSOR_RATIO: f64 = 0.01;
 const U_CAPTURE_S: f64 = 1.0e-6 / 3.464;
 
 /// The signal, and what was taken out of it as contact bounce.
-pub(super) fn signal_of(recording: &Recording) -> (Signal, Option<Defect>) {
+///
+/// Takes the columns out of the recording, so that codes and pressures, times and times of a long one need not
+/// stand in memory side by side; what it began with, its gaps and its arrivals stay.
+pub(super) fn signal_of(recording: &mut Recording) -> (Signal, Option<Defect>) {
     let settings = &recording.settings;
-    let (mut signal, bounce) = match &recording.data {
-        Data::Samples(table) => from_samples(table, settings),
+    let (mut signal, bounce) = match &mut recording.data {
+        Data::Samples(table) => from_samples(table),
         Data::Device(log) => from_device(log),
     };
     for pressure_pa in &mut signal.pressure_pa {
@@ -43,27 +47,26 @@ pub(super) fn signal_of(recording: &Recording) -> (Signal, Option<Defect>) {
     (signal, bounce)
 }
 
-fn from_samples(table: &SampleTable, settings: &Settings) -> (Signal, Option<Defect>) {
+fn from_samples(table: &mut SampleTable) -> (Signal, Option<Defect>) {
     let gaps = find_gaps(&table.t_s, 3.5, 0.05);
-    let (flow, bounce) = match &table.flow {
+    let (flow, bounce) = match &mut table.flow {
         FlowColumn::Pulses(counts) => {
             let edges = edges_from_counts(&table.t_s, counts, &table.pulse_t_s, &gaps);
             clean(&edges)
         }
         FlowColumn::Rate(rate) => (
             FlowSignal::Rate {
-                flow_m3_per_s: rate.clone(),
+                flow_m3_per_s: take(rate),
             },
             None,
         ),
     };
-    let _ = settings;
     (
         Signal {
             t_s: table.t_s.clone(),
-            pressure_pa: table.pressure_pa.clone(),
+            pressure_pa: take(&mut table.pressure_pa),
             flow,
-            slow: slow_of(&table.slow),
+            slow: slow_of(&mut table.slow),
             gaps,
             ..Signal::default()
         },
@@ -71,19 +74,23 @@ fn from_samples(table: &SampleTable, settings: &Settings) -> (Signal, Option<Def
     )
 }
 
-fn from_device(log: &DeviceLog) -> (Signal, Option<Defect>) {
+fn from_device(log: &mut DeviceLog) -> (Signal, Option<Defect>) {
     let scale = log.pressure_scale;
     let edges = EdgeTimes {
         u_t_s: vec![U_CAPTURE_S; log.edge_t_s.len()],
-        t_s: log.edge_t_s.clone(),
+        t_s: take(&mut log.edge_t_s),
     };
     let (flow, bounce) = clean(&edges);
+    // The codes are given back before the times are written out.
+    let codes = take(&mut log.pressure_code);
+    let pressure_pa = pressure_from_codes(&codes, scale.zero_pa, scale.pa_per_code);
+    drop(codes);
     (
         Signal {
             t_s: log.t_s.to_vec(),
-            pressure_pa: pressure_from_codes(&log.pressure_code, scale.zero_pa, scale.pa_per_code),
+            pressure_pa,
             flow,
-            slow: slow_of(&log.slow),
+            slow: slow_of(&mut log.slow),
             gaps: log
                 .gaps
                 .iter()
@@ -121,17 +128,17 @@ fn clean(edges: &EdgeTimes) -> (FlowSignal, Option<Defect>) {
     )
 }
 
-fn slow_of(slow: &SlowChannels) -> Slow {
-    let series = |s: &SlowSeries| Series {
-        t_s: s.t_s.clone(),
-        value: s.value.clone(),
+fn slow_of(slow: &mut SlowChannels) -> Slow {
+    let series = |s: &mut SlowSeries| Series {
+        t_s: take(&mut s.t_s),
+        value: take(&mut s.value),
     };
     Slow {
-        supply_v: series(&slow.supply_v),
-        supply_a: series(&slow.supply_a),
-        material_k: series(&slow.material_k),
-        air_k: series(&slow.air_k),
-        rh_ratio: series(&slow.rh_ratio),
+        supply_v: series(&mut slow.supply_v),
+        supply_a: series(&mut slow.supply_a),
+        material_k: series(&mut slow.material_k),
+        air_k: series(&mut slow.air_k),
+        rh_ratio: series(&mut slow.rh_ratio),
     }
 }
 

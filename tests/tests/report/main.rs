@@ -37,7 +37,7 @@ fn fixtures() -> &'static [Findings] {
             .iter()
             .map(|path| {
                 let recording = tipcurve::interchange::import_folder(path).unwrap();
-                tipcurve::pipeline::analyse(&recording)
+                tipcurve::pipeline::analyse(recording)
             })
             .collect()
     })

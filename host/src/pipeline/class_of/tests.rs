@@ -25,7 +25,7 @@ pub(crate) fn lesson() -> &'static (Roster, Vec<Findings>) {
         };
         let findings = members
             .iter()
-            .map(|m| analyse(&to_recording(&m.scenario).0))
+            .map(|m| analyse(to_recording(&m.scenario).0))
             .collect();
         (roster, findings)
     })

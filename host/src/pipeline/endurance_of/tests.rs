@@ -16,7 +16,7 @@ pub(crate) fn batteries() -> &'static Lesson {
     static LESSON: OnceLock<Lesson> = OnceLock::new();
     LESSON.get_or_init(|| {
         let scenarios = lesson::batteries(7);
-        let findings = scenarios.each_ref().map(|s| analyse(&to_recording(s).0));
+        let findings = scenarios.each_ref().map(|s| analyse(to_recording(s).0));
         Lesson {
             scenarios,
             findings,
@@ -131,7 +131,7 @@ fn a_voltage_without_a_current_names_the_current() {
         panic!("a logger's recording")
     };
     log.slow.supply_a = crate::recording::SlowSeries::default();
-    let found = judge_endurance(&[analyse(&recording)], &[], 0.5);
+    let found = judge_endurance(&[analyse(recording)], &[], 0.5);
     assert_eq!(found.first.energy.missing, [Missing::Current]);
     assert!(found.first.run_times.is_empty());
 }

@@ -7,7 +7,7 @@ use crate::pipeline::compare_days::compare_days;
 
 fn fixture(name: &str) -> Findings {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/fixtures");
-    analyse(&import_folder(&folder.join(name)).unwrap())
+    analyse(import_folder(&folder.join(name)).unwrap())
 }
 
 /// A recording held against a copy of itself in which every flow is so many times as large.

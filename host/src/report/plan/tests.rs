@@ -9,7 +9,7 @@ use crate::units::PressureUnit;
 
 fn fixture(name: &str) -> Findings {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/fixtures");
-    analyse(&import_folder(&folder.join(name)).unwrap())
+    analyse(import_folder(&folder.join(name)).unwrap())
 }
 
 fn plan(findings: &Findings) -> BoxPlan {
