@@ -16,6 +16,7 @@ pub mod compare;
 pub mod convert;
 pub mod dew_point;
 pub mod energy;
+pub mod extent;
 pub mod film;
 pub mod fit;
 pub mod group;

@@ -62,12 +62,12 @@ impl Series {
     /// Mean of the values with `from_s <= t <= to_s`, or `None` when there is none.
     #[must_use]
     pub fn mean_between(&self, from_s: f64, to_s: f64) -> Option<f64> {
+        let from = self.t_s.partition_point(|t| *t < from_s);
+        let to = self.t_s.partition_point(|t| *t <= to_s).max(from);
         let (mut sum, mut n) = (0.0, 0u32);
-        for (t, v) in self.t_s.iter().zip(&self.value) {
-            if *t >= from_s && *t <= to_s && v.is_finite() {
-                sum += v;
-                n += 1;
-            }
+        for v in self.value[from..to].iter().filter(|v| v.is_finite()) {
+            sum += v;
+            n += 1;
         }
         (n > 0).then(|| sum / f64::from(n))
     }

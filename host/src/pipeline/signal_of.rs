@@ -3,6 +3,7 @@
 use crate::analysis::convert::{
     EdgeTimes, edges_from_counts, find_gaps, pressure_from_codes, reject_bounce,
 };
+use crate::analysis::extent::extent;
 use crate::analysis::health::{Defect, DefectKind};
 use crate::analysis::signal::{FlowMeter, FlowSignal, Gap, PressureSensor, Series, Signal, Slow};
 use crate::recording::settings::Settings;
@@ -41,8 +42,7 @@ pub(super) fn signal_of(recording: &mut Recording) -> (Signal, Option<Defect>) {
     if is_unknown && matches!(signal.flow, FlowSignal::Edges { .. }) {
         signal.flow_meter.u_pulse_volume_ratio = U_UNKNOWN_METER_RATIO;
     }
-    let highest = signal.pressure_pa.iter().copied().filter(|p| p.is_finite());
-    let highest = highest.fold(0.0, f64::max);
+    let highest = extent(&signal.pressure_pa).map_or(0.0, |range| range.high.max(0.0));
     signal.pressure_sensor = pressure_sensor(settings, highest);
     (signal, bounce)
 }

@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 
+use crate::analysis::extent::extent;
 use crate::analysis::sliding::{SlidingMedian, quantile};
 
 /// Half-width of the two stretches that a step is the difference of, s.
@@ -43,7 +44,7 @@ impl<'a> PressureTrace<'a> {
             (t_s.into(), p_pa.into())
         };
         Self {
-            highest_pa: p_pa.iter().copied().fold(0.0, f64::max),
+            highest_pa: extent(&p_pa).map_or(0.0, |range| range.high.max(0.0)),
             usual_step_s: quartile_of_differences(&t_s),
             // The lower quartile of |step| belongs to the quiet stretches even where spraying fills most
             // of the recording: for normal noise it is 0.3186 * sqrt(2) * sigma.

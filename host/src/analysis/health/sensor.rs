@@ -2,6 +2,7 @@
 
 use super::{Defect, DefectKind};
 use crate::analysis::burst::Burst;
+use crate::analysis::extent::extent;
 use crate::analysis::signal::Signal;
 use crate::analysis::sliding::quantile;
 use crate::analysis::thresholds::{BEYOND_FULL_SCALE_RATIO, HIGHEST_RIG_PA, STUCK_S};
@@ -15,13 +16,10 @@ const SHORTEST_FLAT_S: f64 = 0.4;
 /// repeats. A stretch counts when consecutive samples show the recording's highest reading (to half
 /// a step) for 0.4 s and together they are more than a hundredth of the recording.
 pub(super) fn find_saturation(signal: &Signal) -> Vec<Defect> {
-    let highest = signal
-        .pressure_pa
-        .iter()
-        .copied()
-        .filter(|p| p.is_finite())
-        .fold(f64::NEG_INFINITY, f64::max);
-    if !highest.is_finite() || highest <= 0.0 {
+    let Some(highest) = extent(&signal.pressure_pa).map(|range| range.high) else {
+        return Vec::new();
+    };
+    if highest <= 0.0 {
         return Vec::new();
     }
     let tolerance = (1.0e-5 * highest).max(1.0);
@@ -88,11 +86,7 @@ pub(super) fn find_stuck(signal: &Signal, bursts: &[Burst]) -> Vec<Defect> {
     let p = &signal.pressure_pa;
     // The scale of one reading step; a frozen reading repeats to the digit, some loggers add a
     // last-digit flicker.
-    let tolerance = 1.0e-6
-        * p.iter()
-            .copied()
-            .filter(|p| p.is_finite())
-            .fold(1.0, f64::max);
+    let tolerance = 1.0e-6 * extent(p).map_or(1.0, |range| range.high.max(1.0));
     for i in 1..=p.len() {
         let goes_on = i < p.len() && (p[i].is_nan() || (p[i] - p[begin]).abs() <= tolerance);
         if goes_on {

@@ -1,6 +1,7 @@
 //! The pressure zero from relieved stretches, before and after, and its drift.
 
 use super::{Defect, DefectKind};
+use crate::analysis::extent::extent;
 use crate::analysis::signal::Signal;
 use crate::estimate::Estimate;
 
@@ -29,12 +30,7 @@ const U_RELIEVED_RATIO: f64 = 2.0e-4;
 /// Without any, the zero is taken as zero with the sensor's own uncertainty.
 #[must_use]
 pub fn read_zero(signal: &Signal) -> ZeroReading {
-    let highest = signal
-        .pressure_pa
-        .iter()
-        .copied()
-        .filter(|p| p.is_finite())
-        .fold(0.0, f64::max);
+    let highest = extent(&signal.pressure_pa).map_or(0.0, |range| range.high.max(0.0));
     let limit = RELIEVED_RATIO * highest;
     let before = settled(signal.pressure_pa.iter().copied(), limit);
     let after = settled(signal.pressure_pa.iter().rev().copied(), limit);

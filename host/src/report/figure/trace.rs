@@ -9,6 +9,7 @@ use super::canvas::{Anchor, Canvas, Mark, Px, Type, draw, text_width};
 use super::label::{group_names, shortened};
 use super::palette::{AXIS, BURST, LIMIT, NOZZLE, QUIET, RAW, SUPPLY, TEXT};
 use super::{FigureError, Source, Width};
+use crate::analysis::extent::extent;
 use crate::findings::BurstFinding;
 use crate::report::number::Kind;
 
@@ -27,15 +28,15 @@ struct Layout {
 /// Draws the figure; `None` without a single reading.
 pub(crate) fn draw_trace(source: Source, width: Width) -> Result<Option<String>, FigureError> {
     let signal = &source.findings.signal;
-    let Some((from_s, to_s)) = range_of(signal.t_s.iter().copied()) else {
+    let (Some(&from_s), Some(&to_s)) = (signal.t_s.first(), signal.t_s.last()) else {
         return Ok(None);
     };
     let height = 424.0;
     let w = width.px();
     let to_bar = |pa: f64| source.show.to_unit(Kind::Pressure, pa);
     let zero = source.findings.zero_pa.value;
-    let highest = range_of(signal.pressure_pa.iter().map(|p| to_bar(p - zero)))
-        .map_or(1.0, |r| r.1)
+    let highest = extent(&signal.pressure_pa)
+        .map_or(1.0, |range| to_bar(range.high - zero))
         .max(1e-9);
     let flow_high = range_of(
         source
@@ -127,27 +128,31 @@ struct Column {
 }
 
 /// Readings gathered into columns of one pixel; columns without a finite reading are left out.
+///
+/// *Shape*: `t_s` increasing, as long as `values`. Where a column ends is searched, not asked of each reading.
 fn columns(t_s: &[f64], values: &[f64], time: &Axis) -> Vec<Column> {
+    let pixel = |t: f64| time.px(t).floor();
     let mut out: Vec<Column> = Vec::new();
-    for (t, v) in t_s.iter().zip(values) {
-        if !v.is_finite() || !t.is_finite() {
-            continue;
+    let mut begin = 0;
+    while let Some(t) = t_s.get(begin) {
+        let x = pixel(*t);
+        let end = begin + 1 + t_s[begin + 1..].partition_point(|t| pixel(*t) <= x);
+        let values = &values[begin..end];
+        let is_read = |v: &&f64| !v.is_nan();
+        if let (Some(range), Some(first), Some(last)) = (
+            extent(values),
+            values.iter().find(is_read),
+            values.iter().rfind(is_read),
+        ) {
+            out.push(Column {
+                x: x + 0.5,
+                first: *first,
+                low: range.low,
+                high: range.high,
+                last: *last,
+            });
         }
-        let x = time.px(*t).floor() + 0.5;
-        match out.last_mut() {
-            Some(c) if c.x == x => {
-                c.low = c.low.min(*v);
-                c.high = c.high.max(*v);
-                c.last = *v;
-            }
-            _ => out.push(Column {
-                x,
-                first: *v,
-                low: *v,
-                high: *v,
-                last: *v,
-            }),
-        }
+        begin = end;
     }
     out
 }
