@@ -109,11 +109,14 @@ export class Nozzle {
       if (last >= 0) {
         const [x, y] = at(curve.pressure_pa[last], curve.flow_m3_per_s[last]);
         ctx.fillStyle = css("--ink"); ctx.font = `${12 * px}px system-ui, sans-serif`; ctx.textAlign = "right"; ctx.textBaseline = "bottom";
-        ctx.fillText(curve.group, Math.min(x, u.bbox.left + u.bbox.width - 4 * px), y - 6 * px);
+        // Clear of the last burst's point, and inside.
+        ctx.fillText(curve.group, Math.min(x, u.bbox.left + u.bbox.width - 4 * px), Math.max(y - 12 * px, u.bbox.top + 14 * px));
       }
     });
     ctx.setLineDash([]);
-    this.snapshot.bursts.forEach((burst) => this.point(ctx, px, at, burst));
+    // Those with a grade last: it is not hidden by a later burst at the same pressure.
+    const is_graded = (burst) => Number(burst.tails != null);
+    [...this.snapshot.bursts].sort((a, b) => is_graded(a) - is_graded(b)).forEach((burst) => this.point(ctx, px, at, burst));
     this.live(ctx, px, at, u);
     ctx.restore();
   }
