@@ -19,6 +19,10 @@ mod processors;
 pub mod record;
 pub mod recording;
 pub mod report;
+// One file for the unit tests here, the program's tests and the cross-crate tests.
+#[cfg(test)]
+#[allow(dead_code, unreachable_pub, reason = "each of them uses another part")]
+mod scratch;
 pub mod simulate;
 pub mod table;
 pub mod units;

@@ -10,6 +10,7 @@ pub mod log_model;
 pub mod long_log;
 pub mod score;
 pub mod score_table;
+#[path = "../../host/src/scratch.rs"]
 pub mod scratch;
 pub mod sheet;
 pub mod soak;

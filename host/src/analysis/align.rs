@@ -15,6 +15,8 @@
 
 mod assign;
 mod lag;
+mod runner_up;
+mod sync;
 
 use std::collections::HashMap;
 
@@ -23,6 +25,7 @@ use serde::{Deserialize, Serialize};
 use super::burst::Burst;
 use assign::{Costs, Path, Row, solve};
 use lag::{match_cost, offset_candidates};
+use runner_up::Consequences;
 
 /// What one note was matched to.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -142,20 +145,14 @@ const MOST_DIAL_COST: f64 = 9.0;
 /// it the uncertain ones are left out by name and the rest is sound.
 const MOST_UNCERTAIN_RATIO: f64 = 0.2;
 
-/// Observations beyond which the runner-up of a note is looked for among its neighbours alone.
-const LONG_NOTES: usize = 120;
-/// Observations on each side that may change with one then. A chain of more that all move by one
-/// burst would have to be free of any time.
-const AROUND_NOTES: usize = 50;
-
 /// Matches notes to bursts.
 ///
 /// *Shape*: notes in their true order, bursts in order of time; either may be empty.
 /// *Cost*: with times, notes * bursts that each may describe * offsets tried; without, notes * bursts
-/// * notes, where more than [`LONG_NOTES`] count as so many.
+/// * notes, where more than 120 count as so many (see `runner_up`).
 #[must_use]
 pub fn align_notes(notes: &[AlignNote], bursts: &[AlignBurst], prior: ClockPrior) -> Alignment {
-    let sync_bursts = find_sync_pulls(bursts);
+    let sync_bursts = sync::find_pulls(bursts);
     let observations: Vec<usize> = (0..notes.len())
         .filter(|i| notes[*i].role == NoteRole::Observation)
         .collect();
@@ -307,38 +304,6 @@ impl<'a> Problem<'a> {
         }
     }
 
-    /// Tries every burst as the one without a note: the settling above can be caught in a minimum
-    /// where everything is shifted by one.
-    /// Then tries to give each note something else, as long as that makes the whole cheaper.
-    fn polish(&self, mut best: Solution) -> Solution {
-        if self.bursts.len() > 120 {
-            return best;
-        }
-        if self.bursts.len() > self.observations.len() + self.sync_bursts.len() {
-            for j in 0..self.bursts.len() {
-                let other = self.solve_at(best.offset_s, best.prior_cost, Some(j));
-                if other.cost < best.cost {
-                    best = other;
-                }
-            }
-        }
-        for _ in 0..6 {
-            let times = self.time_costs(best.offset_s);
-            let better = (0..self.observations.len())
-                .map(|k| self.runner_up(&best, &times, k))
-                .min_by(|a, b| a.0.cost.total_cmp(&b.0.cost))
-                .filter(|(path, _)| path.cost < best.path.cost - 1e-9);
-            let Some((path, dials)) = better else { break };
-            best = Solution {
-                cost: path.cost + best.prior_cost,
-                path,
-                dials,
-                ..best
-            };
-        }
-        best
-    }
-
     /// Median logarithm of the spraying pressure of each control position.
     fn dial_pressures(&self, path: &Path) -> Dials {
         let mut seen: Vec<Vec<f64>> = vec![Vec::new(); self.n_dials];
@@ -371,6 +336,7 @@ impl<'a> Problem<'a> {
         let mut runner_up_cost: Option<f64> = None;
         let mut uncertain_bursts: Vec<usize> = Vec::new();
         let times = self.time_costs(best.offset_s);
+        let consequences = Consequences::new(self, &best.path);
         for (k, burst) in best.path.burst_of_note.iter().enumerate() {
             let note_index = self.observations[k];
             matches[note_index].burst_index = *burst;
@@ -381,7 +347,7 @@ impl<'a> Problem<'a> {
                 continue;
             }
             matches[note_index].other_burst_index = other.burst_of_note[k];
-            let (regrouped, changes_reading) = self.consequence(&best.path, &other);
+            let (regrouped, changes_reading) = consequences.of(&other);
             matches[note_index].is_ambiguous = changes_reading || !regrouped.is_empty();
             uncertain_bursts.extend(regrouped);
         }
@@ -403,130 +369,6 @@ impl<'a> Problem<'a> {
         }
     }
 
-    /// The runner-up of note `k`, and what it costs more. In a long recording only the notes around `k`
-    /// may change with it; the others keep their bursts.
-    fn other_assignment(&self, best: &Solution, times: &Costs, k: usize) -> (Path, f64) {
-        let n = self.observations.len();
-        if n <= LONG_NOTES {
-            let (other, _) = self.runner_up(best, times, k);
-            let extra = other.cost - best.path.cost;
-            return (other, extra);
-        }
-        let around = k.saturating_sub(AROUND_NOTES)..(k + AROUND_NOTES + 1).min(n);
-        let chosen = &best.path.burst_of_note;
-        let first = chosen[..around.start].iter().rev().find_map(|b| *b);
-        let first = first.map_or(0, |j| j + 1);
-        let end = chosen[around.end..].iter().find_map(|b| *b);
-        // A second note to one burst can put the two sides on the same burst.
-        let end = end.unwrap_or(self.bursts.len()).max(first);
-        let within = |b: Option<usize>| b.filter(|j| (first..end).contains(j)).map(|j| j - first);
-        let sync_bursts: Vec<usize> = self
-            .sync_bursts
-            .iter()
-            .filter_map(|j| within(Some(*j)))
-            .collect();
-        let part = Problem::new(
-            self.notes,
-            &self.bursts[first..end],
-            &self.observations[around.clone()],
-            &sync_bursts,
-        );
-        let times = part.time_costs(best.offset_s);
-        let mut path = Path {
-            burst_of_note: chosen[around.clone()].iter().map(|b| within(*b)).collect(),
-            cost: 0.0,
-        };
-        let dials = part.dial_pressures(&path);
-        path.cost = assign::cost_of(&part.with_dials(&times, &dials), &path);
-        let chosen_part = Solution {
-            cost: path.cost,
-            path,
-            dials,
-            ..best.clone()
-        };
-        let (other, _) = part.runner_up(&chosen_part, &times, k - around.start);
-        let extra = other.cost - chosen_part.cost;
-        let mut whole = best.path.clone();
-        for (to, from) in whole.burst_of_note[around]
-            .iter_mut()
-            .zip(&other.burst_of_note)
-        {
-            *to = from.map(|j| j + first);
-        }
-        whole.cost += extra;
-        (whole, extra)
-    }
-
-    /// Best assignment that gives note `k` something else, its control positions settled anew: from
-    /// the pressures of the chosen one, and from none.
-    fn runner_up(&self, best: &Solution, times: &Costs, k: usize) -> (Path, Dials) {
-        let mut times = times.clone();
-        times.forbid_pair(k, best.path.burst_of_note[k]);
-        let mut least: Option<(Path, Dials)> = None;
-        // Settled from the chosen pressures, and from none at all.
-        for start in [&best.dials, &Dials::new()] {
-            let mut path = solve(&self.with_dials(&times, start));
-            for _ in 0..5 {
-                let dials = self.dial_pressures(&path);
-                let settled = solve(&self.with_dials(&times, &dials));
-                let is_settled = settled.burst_of_note == path.burst_of_note;
-                path = settled;
-                if least.as_ref().is_none_or(|(l, _)| path.cost < l.cost) {
-                    least = Some((path.clone(), dials));
-                }
-                if is_settled {
-                    break;
-                }
-            }
-        }
-        least.unwrap_or_else(|| (solve(&times), Dials::new()))
-    }
-
-    /// Bursts that another path puts into another group, and whether any burst gets another reading.
-    fn consequence(&self, best: &Path, other: &Path) -> (Vec<usize>, bool) {
-        let mut regrouped = Vec::new();
-        let mut changes_reading = false;
-        for j in 0..self.bursts.len() {
-            let (a, b) = (self.note_of(best, j), self.note_of(other, j));
-            let is_regrouped = match (a, b) {
-                (Some(a), Some(b)) => {
-                    changes_reading |= a.observed != b.observed || a.dial != b.dial;
-                    a.group_key != b.group_key
-                }
-                // Left without a note, a burst takes the setting of its neighbours.
-                (Some(noted), None) => {
-                    changes_reading = true;
-                    self.neighbours_differ(other, j, &noted.group_key)
-                }
-                (None, Some(noted)) => {
-                    changes_reading = true;
-                    self.neighbours_differ(best, j, &noted.group_key)
-                }
-                (None, None) => false,
-            };
-            if is_regrouped {
-                regrouped.push(j);
-            }
-        }
-        (regrouped, changes_reading)
-    }
-
-    fn neighbours_differ(&self, path: &Path, j: usize, key: &str) -> bool {
-        let before = (0..j).rev().find_map(|i| self.note_of(path, i));
-        let after = (j + 1..self.bursts.len()).find_map(|i| self.note_of(path, i));
-        [before, after]
-            .into_iter()
-            .flatten()
-            .any(|n| n.group_key != key)
-    }
-
-    fn note_of(&self, path: &Path, burst: usize) -> Option<&AlignNote> {
-        path.burst_of_note
-            .iter()
-            .position(|b| *b == Some(burst))
-            .map(|k| &self.notes[self.observations[k]])
-    }
-
     /// Curvature of the cost about the best offset, by a step of one second.
     fn offset_uncertainty(&self, best: &Solution) -> f64 {
         const STEP_S: f64 = 1.0;
@@ -542,28 +384,6 @@ impl<'a> Problem<'a> {
             30.0
         }
     }
-}
-
-/// Three short pulls in a row: each below 1.2 s, pauses below 2.5 s, and a longer pause around.
-fn find_sync_pulls(bursts: &[AlignBurst]) -> Vec<usize> {
-    const LONGEST_PULL_S: f64 = 1.2;
-    const LONGEST_PAUSE_S: f64 = 2.5;
-    let mut found = Vec::new();
-    let is_short = |b: &AlignBurst| b.burst.duration_s() < LONGEST_PULL_S;
-    let mut i = 0;
-    while i + 2 < bursts.len() {
-        let trio = &bursts[i..i + 3];
-        let is_close = trio
-            .windows(2)
-            .all(|w| w[1].burst.start_s - w[0].burst.end_s < LONGEST_PAUSE_S);
-        if trio.iter().all(is_short) && is_close {
-            found.extend(i..i + 3);
-            i += 3;
-        } else {
-            i += 1;
-        }
-    }
-    found
 }
 
 #[cfg(test)]

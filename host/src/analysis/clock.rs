@@ -8,13 +8,15 @@
 //! stretch between clock jumps, and the jumps.
 //!
 //! The least delay of the link cannot be seen in arrivals: it is an argument, and its doubt is the
-//! common part of the offset. A clock that jumps stays shifted; a stall of the host, which comes
+//! common part of the offset. Away from the arrivals that fixed the line the rates may have changed with the
+//! temperature: see [`crystal`]. A clock that jumps stays shifted; a stall of the host, which comes
 //! back, is not a jump. No notes here: they are lined up in `align`. The intervals are counted over
 //! simulated links in `tests/tests/checks_apply_clock.rs`.
 //!
 //! For a growing recording: the last [`JUMP_WINDOW_S`] before and after a moment are needed to know
 //! whether a clock jumped there; a fit costs `n log n` and can be repeated at every refresh.
 
+mod crystal;
 mod envelope;
 mod jumps;
 
@@ -67,6 +69,8 @@ pub struct ClockSegment {
     pub n_arrivals: usize,
     /// Logger time at which the offset is stated.
     pub mid_s: f64,
+    /// Logger times of the first and last arrival that the line touches: there it holds by observation.
+    pub touches_s: Interval,
     /// Host time minus logger time at `mid_s`, s.
     pub offset_s: Estimate,
     /// Excess of the host's rate over the logger's, 1 (1e-6 is one part in a million).
@@ -80,9 +84,26 @@ pub struct ClockSegment {
 }
 
 impl ClockSegment {
-    /// Host time at a logger time, s.
+    /// Host time at a logger time, s, with what the rates may have changed since the nearest arrival that the line
+    /// touches.
     #[must_use]
     pub fn host_time(&self, logger_time_s: f64) -> Estimate {
+        let line = self.line_at(logger_time_s);
+        let (first, last) = (self.touches_s.low, self.touches_s.high);
+        let away_s = (logger_time_s - first)
+            .abs()
+            .min((logger_time_s - last).abs());
+        Estimate {
+            u_independent: line
+                .u_independent
+                .hypot(crystal::u_wander_s(away_s, last - first)),
+            ..line
+        }
+    }
+
+    /// Host time at a logger time by the line alone, s: as if both clocks ran evenly.
+    #[must_use]
+    pub fn line_at(&self, logger_time_s: f64) -> Estimate {
         let dt = logger_time_s - self.mid_s;
         let variance = self.offset_s.u_independent.powi(2)
             + (dt * self.drift.u_independent).powi(2)
@@ -302,6 +323,10 @@ fn fit_segment(times: &[f64], shift: &[f64], link: &Link) -> Option<ClockSegment
         },
         n_arrivals: times.len(),
         mid_s: line.mid_s,
+        touches_s: Interval {
+            low: line.touches_s.0,
+            high: line.touches_s.1,
+        },
         offset_s: Estimate::new(
             line.offset_s - least.value + mean_cut,
             line.u_offset_s.hypot(u_cut),

@@ -6,10 +6,13 @@
 //! rule that parts them speaks only beyond `DECIDE_PROBABILITY` and is undetermined between.
 
 mod advice;
+mod case;
+mod draft;
 mod rules;
 
 pub use advice::advice_for;
-pub use rules::{Case, RULES, RunEvidence, SupplyChange, decide_verdict};
+pub use case::{Case, RunEvidence, SupplyChange};
+pub use rules::{RULES, decide_verdict};
 
 use serde::{Deserialize, Serialize};
 

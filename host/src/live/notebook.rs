@@ -266,22 +266,7 @@ impl Desk for FolderDesk {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    struct Folder(PathBuf);
-
-    impl Folder {
-        fn new(name: &str) -> Self {
-            let path = std::env::temp_dir().join(format!("tipcurve-{name}-{}", std::process::id()));
-            std::fs::create_dir_all(&path).unwrap();
-            Self(path)
-        }
-    }
-
-    impl Drop for Folder {
-        fn drop(&mut self) {
-            let _ = std::fs::remove_dir_all(&self.0);
-        }
-    }
+    use crate::scratch::Scratch;
 
     fn tails(unix_s: f64, tails: u8) -> Note {
         Note {
@@ -296,9 +281,9 @@ mod tests {
 
     #[test]
     fn a_note_sent_twice_is_written_once_and_taken_back_once() {
-        let folder = Folder::new("desk");
-        let desk = FolderDesk::new(folder.0.clone(), 3_600.0);
-        let mut book = FolderNotes::new(folder.0.clone(), 3_600.0);
+        let folder = Scratch::new("desk");
+        let desk = FolderDesk::new(folder.path().to_owned(), 3_600.0);
+        let mut book = FolderNotes::new(folder.path().to_owned(), 3_600.0);
         assert!(book.poll().unwrap().views.is_empty());
         desk.add_note(tails(1.0e9, 1), "note-0001").unwrap();
         desk.add_note(tails(1.0e9, 1), "note-0001").unwrap();
@@ -318,13 +303,13 @@ mod tests {
 
     #[test]
     fn a_row_that_a_spreadsheet_dropped_is_back_at_the_next_look() {
-        let folder = Folder::new("book");
-        let desk = FolderDesk::new(folder.0.clone(), 0.0);
-        let mut book = FolderNotes::new(folder.0.clone(), 0.0);
+        let folder = Scratch::new("book");
+        let desk = FolderDesk::new(folder.path().to_owned(), 0.0);
+        let mut book = FolderNotes::new(folder.path().to_owned(), 0.0);
         desk.add_note(tails(1.0e9, 1), "note-0001").unwrap();
         book.poll();
         std::fs::write(
-            folder.0.join(folder::NOTES),
+            folder.path().join(folder::NOTES),
             "time,tails,text\n2001-09-09T01:50:00+00:00,0,mine\n",
         )
         .unwrap();
@@ -335,10 +320,10 @@ mod tests {
 
     #[test]
     fn a_file_that_cannot_be_read_says_where_and_nothing_is_lost() {
-        let folder = Folder::new("faulty");
-        let desk = FolderDesk::new(folder.0.clone(), 0.0);
-        let mut book = FolderNotes::new(folder.0.clone(), 0.0);
-        std::fs::write(folder.0.join(folder::NOTES), "time,tails\n11:00,7\n").unwrap();
+        let folder = Scratch::new("faulty");
+        let desk = FolderDesk::new(folder.path().to_owned(), 0.0);
+        let mut book = FolderNotes::new(folder.path().to_owned(), 0.0);
+        std::fs::write(folder.path().join(folder::NOTES), "time,tails\n11:00,7\n").unwrap();
         let problem = book.poll().unwrap().problem.unwrap();
         assert!(problem.starts_with("notes.csv, line 2"), "{problem}");
         let refused = desk.add_note(tails(1.0e9, 1), "note-0001").unwrap_err();

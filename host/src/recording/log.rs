@@ -208,13 +208,12 @@ impl LogWriter {
     fn put_back(&mut self) -> io::Result<()> {
         let mut is_new = false;
         let path = self.folder.join(folder::ARRIVALS);
-        if let Some(arrivals) = put_back(&mut self.arrivals, &path)? {
+        if let Some(arrivals) = put_back(&mut self.arrivals, &path, |_| Ok(()))? {
             self.arrivals = arrivals;
             is_new = true;
         }
         let path = self.folder.join(folder::FRAMES);
-        if let Some(frames) = put_back(&mut self.frames, &path)? {
-            lock(&frames)?;
+        if let Some(frames) = put_back(&mut self.frames, &path, lock)? {
             self.frames = frames;
             is_new = true;
         }

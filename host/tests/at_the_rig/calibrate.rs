@@ -8,8 +8,9 @@ use std::sync::atomic::{AtomicU8, Ordering};
 use serde_json::json;
 use tipcurve::recording::settings;
 
-use crate::program::{Folder, Program, Socket, log_of, run, text, wait_until};
+use crate::program::{Program, Socket, log_of, run, text, wait_until};
 use crate::rig::Plugged;
+use crate::scratch::Scratch;
 use crate::web::Page;
 
 /// What the rig does now: one rig at a time, so that one number will do.
@@ -63,8 +64,8 @@ fn zero_span_and_constant_are_found_beside_the_logger() {
 
 fn guided_in_the_terminal() {
     DOES.store(RELIEVED, Ordering::Relaxed);
-    let folder = Folder::new("guided");
-    let kept = folder.path("kept");
+    let folder = Scratch::new("guided");
+    let kept = folder.join("kept");
     let socket = Socket::open();
     let args = [
         "calibrate",
@@ -140,7 +141,7 @@ fn guided_in_the_terminal() {
     assert!(written.contains("device_id = \"51D07E57\""), "{written}");
 
     // In use: a new recording takes it over, and its page shows the corrected pressure.
-    let next = folder.path("next");
+    let next = folder.join("next");
     let made = run(&[
         "new",
         text(&next),
@@ -164,8 +165,8 @@ fn guided_in_the_terminal() {
 
 fn on_the_page() {
     DOES.store(RELIEVED, Ordering::Relaxed);
-    let folder = Folder::new("page");
-    let recording = folder.path("one");
+    let folder = Scratch::new("page");
+    let recording = folder.join("one");
     let socket = Socket::open();
     let program = Program::start(&["record", text(&recording), "--port", &socket.address]);
     let _rig = socket.plug(plugged());
@@ -220,8 +221,8 @@ fn on_the_page() {
 
 #[test]
 fn readings_as_options_need_no_logger_but_the_caution_confirmed() {
-    let folder = Folder::new("options");
-    let kept = folder.path("kept");
+    let folder = Scratch::new("options");
+    let kept = folder.join("kept");
     let readings = [
         "calibrate",
         "--output",

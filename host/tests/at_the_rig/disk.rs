@@ -6,8 +6,9 @@ use std::process::{Command, Stdio};
 
 use tipcurve::recording::load::load;
 
-use crate::program::{Folder, Program, Socket, log_of, run, text, wait_until};
+use crate::program::{Program, Socket, log_of, run, text, wait_until};
 use crate::rig::Plugged;
+use crate::scratch::Scratch;
 
 /// A file system in memory, unmounted when it goes out of scope.
 struct Disk(PathBuf);
@@ -50,8 +51,8 @@ fn fill(path: &Path) {
 
 #[test]
 fn a_disk_that_fills_up_loses_nothing_once_there_is_room_again() {
-    let folder = Folder::new("fills");
-    let Some(disk) = Disk::mount(folder.path("disk"), "size=8m") else {
+    let folder = Scratch::new("fills");
+    let Some(disk) = Disk::mount(folder.join("disk"), "size=8m") else {
         return;
     };
     let recording = disk.0.join("one");
@@ -79,8 +80,8 @@ fn a_disk_that_fills_up_loses_nothing_once_there_is_room_again() {
 
 #[test]
 fn a_disk_that_stays_full_ends_with_what_could_not_be_written() {
-    let folder = Folder::new("full");
-    let Some(disk) = Disk::mount(folder.path("disk"), "size=8m") else {
+    let folder = Scratch::new("full");
+    let Some(disk) = Disk::mount(folder.join("disk"), "size=8m") else {
         return;
     };
     let recording = disk.0.join("one");
@@ -104,8 +105,8 @@ fn a_disk_that_stays_full_ends_with_what_could_not_be_written() {
 
 #[test]
 fn a_full_disk_is_refused_before_the_first_byte() {
-    let folder = Folder::new("no-room");
-    let Some(disk) = Disk::mount(folder.path("disk"), "size=1m") else {
+    let folder = Scratch::new("no-room");
+    let Some(disk) = Disk::mount(folder.join("disk"), "size=1m") else {
         return;
     };
     let recording = disk.0.join("one");
@@ -117,8 +118,8 @@ fn a_full_disk_is_refused_before_the_first_byte() {
 
 #[test]
 fn a_read_only_disk_is_refused_and_one_that_becomes_so_is_told() {
-    let folder = Folder::new("read-only");
-    let Some(disk) = Disk::mount(folder.path("disk"), "size=8m,ro") else {
+    let folder = Scratch::new("read-only");
+    let Some(disk) = Disk::mount(folder.join("disk"), "size=8m,ro") else {
         return;
     };
     let recording = disk.0.join("one");
@@ -145,8 +146,8 @@ fn a_read_only_disk_is_refused_and_one_that_becomes_so_is_told() {
 
 #[test]
 fn a_folder_that_may_not_be_written_is_refused() {
-    let folder = Folder::new("forbidden");
-    let locked = folder.path("locked");
+    let folder = Scratch::new("forbidden");
+    let locked = folder.join("locked");
     std::fs::create_dir(&locked).unwrap();
     let mut rights = std::fs::metadata(&locked).unwrap().permissions();
     std::os::unix::fs::PermissionsExt::set_mode(&mut rights, 0o555);
@@ -170,9 +171,9 @@ fn a_folder_that_may_not_be_written_is_refused() {
 /// closing nor moving, and a deleted one comes back.
 #[test]
 fn a_folder_that_is_closed_emptied_or_moved_meanwhile_costs_nothing() {
-    let folder = Folder::new("meanwhile");
+    let folder = Scratch::new("meanwhile");
     let socket = Socket::open();
-    let (recording, moved) = (folder.path("one"), folder.path("two"));
+    let (recording, moved) = (folder.join("one"), folder.join("two"));
     let program = Program::record(&recording, &socket.address);
     let rig = socket.plug(Plugged::default());
     let grows = |path: &Path| {
@@ -204,13 +205,13 @@ fn a_folder_that_is_closed_emptied_or_moved_meanwhile_costs_nothing() {
 
 #[test]
 fn another_file_in_the_place_of_the_log_is_told_and_left_alone() {
-    let folder = Folder::new("replaced");
+    let folder = Scratch::new("replaced");
     let socket = Socket::open();
-    let recording = folder.path("one");
+    let recording = folder.join("one");
     let program = Program::record(&recording, &socket.address);
     let rig = socket.plug(Plugged::default());
     wait_until("some log", || log_of(&recording).len() > 1_000);
-    let (other, place) = (folder.path("other"), recording.join("frames.log"));
+    let (other, place) = (folder.join("other"), recording.join("frames.log"));
     std::fs::write(&other, "mine").unwrap();
     std::fs::rename(&other, &place).unwrap();
     program.wait_for("another file stands in the place of");

@@ -9,8 +9,9 @@ use std::time::{Duration, Instant};
 use tipcurve::recording::Data;
 use tipcurve::recording::load::load;
 
-use crate::program::{Folder, Program, Socket, log_of, text, wait_until};
+use crate::program::{Program, Socket, log_of, text, wait_until};
 use crate::rig::{Plugged, Rig};
+use crate::scratch::Scratch;
 
 /// Kills without the variable.
 const FEW: usize = 12;
@@ -85,7 +86,7 @@ fn kill_once(recording: &Path, resumes: bool, wait: Duration) -> Duration {
 #[test]
 fn every_recording_opens_after_a_kill_and_misses_a_second_at_most() {
     let kills = count_of("TIPCURVE_KILLS", FEW);
-    let folder = Folder::in_memory("kills");
+    let folder = Scratch::in_memory("kills");
     let seed = u64::from(std::process::id());
     let worst = Mutex::new(Duration::ZERO);
     let folder = &folder;
@@ -98,7 +99,7 @@ fn every_recording_opens_after_a_kill_and_misses_a_second_at_most() {
                 let resumes = lane == 0;
                 for k in (lane..kills).step_by(AT_ONCE) {
                     let name = if resumes { 0 } else { k };
-                    let recording = folder.path(&format!("kill-{lane}-{name}"));
+                    let recording = folder.join(&format!("kill-{lane}-{name}"));
                     let wait = chance.up_to(Duration::from_millis(1_500));
                     let missing = kill_once(&recording, resumes && recording.exists(), wait);
                     let mut worst = worst.lock().unwrap();

@@ -15,6 +15,9 @@ mod notes;
 mod program;
 mod pty;
 mod rig;
+#[path = "../../src/scratch.rs"]
+#[allow(dead_code)] // Another part of it is used elsewhere.
+mod scratch;
 mod streams;
 mod trouble;
 mod unplug;

@@ -6,8 +6,9 @@ use std::path::Path;
 use serde_json::json;
 use tipcurve::recording::load::load;
 
-use crate::program::{Folder, Program, Socket, log_of, run, text, wait_until};
+use crate::program::{Program, Socket, log_of, run, text, wait_until};
 use crate::rig::Plugged;
+use crate::scratch::Scratch;
 use crate::web::Page;
 
 /// Notes of each side.
@@ -47,8 +48,8 @@ fn save_as_a_spreadsheet(recording: &Path, words: &str, works: std::time::Durati
 
 #[test]
 fn page_verb_and_spreadsheet_agree_and_no_note_is_lost() {
-    let folder = Folder::new("sides");
-    let recording = folder.path("one");
+    let folder = Scratch::new("sides");
+    let recording = folder.join("one");
     let made = run(&["new", text(&recording), "--no-questions"]);
     assert_eq!(made.code, Some(0), "{}", made.err);
     let socket = Socket::open();
@@ -110,8 +111,8 @@ fn page_verb_and_spreadsheet_agree_and_no_note_is_lost() {
 
 #[test]
 fn a_note_while_no_recording_runs_is_written_and_says_so() {
-    let folder = Folder::new("idle");
-    let recording = folder.path("one");
+    let folder = Scratch::new("idle");
+    let recording = folder.join("one");
     run(&["new", text(&recording), "--no-questions"]);
     let said = run(&["note", text(&recording), "--tails", "2"]);
     assert_eq!(said.code, Some(0), "{}", said.err);
@@ -122,20 +123,20 @@ fn a_note_while_no_recording_runs_is_written_and_says_so() {
     );
     let file = std::fs::read_to_string(recording.join("notes.csv")).unwrap();
     assert_eq!(file.lines().count(), 2, "{file}");
-    let missing = run(&["note", text(&folder.path("none")), "--tails", "2"]);
+    let missing = run(&["note", text(&folder.join("none")), "--tails", "2"]);
     assert_eq!(missing.code, Some(2));
     assert!(
         missing.err.contains("no recording is there"),
         "{}",
         missing.err
     );
-    assert!(!folder.path("none").exists());
+    assert!(!folder.join("none").exists());
 }
 
 #[test]
 fn a_page_that_is_gone_takes_no_note() {
-    let folder = Folder::new("gone");
-    let recording = folder.path("one");
+    let folder = Scratch::new("gone");
+    let recording = folder.join("one");
     let socket = Socket::open();
     let program = Program::start(&["record", text(&recording), "--port", &socket.address]);
     let _rig = socket.plug(Plugged::default());
@@ -146,8 +147,8 @@ fn a_page_that_is_gone_takes_no_note() {
 
 #[test]
 fn forged_requests_and_floods_write_nothing() {
-    let folder = Folder::new("forged");
-    let recording = folder.path("one");
+    let folder = Scratch::new("forged");
+    let recording = folder.join("one");
     let socket = Socket::open();
     let program = Program::start(&["record", text(&recording), "--port", &socket.address]);
     let _rig = socket.plug(Plugged::default());

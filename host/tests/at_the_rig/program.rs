@@ -2,7 +2,7 @@
 
 use std::io::Read;
 use std::net::{TcpListener, TcpStream};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Child, ChildStdin, Command, ExitStatus, Stdio};
 use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
@@ -20,43 +20,6 @@ pub fn wait_until(what: &str, mut is_true: impl FnMut() -> bool) {
     while !is_true() {
         assert!(begun.elapsed() < PATIENCE, "waited in vain: {what}");
         std::thread::sleep(Duration::from_millis(5));
-    }
-}
-
-/// An empty folder that is removed when it goes out of scope.
-pub struct Folder(PathBuf);
-
-impl Folder {
-    pub fn new(name: &str) -> Self {
-        Self::below(&std::env::temp_dir(), name)
-    }
-
-    /// In memory, where the system has such a place: what is measured is then the program, and not what
-    /// others do to the disk at the time.
-    pub fn in_memory(name: &str) -> Self {
-        let memory = Path::new("/dev/shm");
-        if memory.is_dir() {
-            return Self::below(memory, name);
-        }
-        Self::new(name)
-    }
-
-    fn below(place: &Path, name: &str) -> Self {
-        let unique = format!("tipcurve-rig-{}-{name}", std::process::id());
-        let path = place.join(unique);
-        let _ = std::fs::remove_dir_all(&path);
-        std::fs::create_dir_all(&path).unwrap();
-        Self(path)
-    }
-
-    pub fn path(&self, name: &str) -> PathBuf {
-        self.0.join(name)
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
     }
 }
 

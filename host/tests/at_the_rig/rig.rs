@@ -14,11 +14,12 @@ use std::time::{Duration, Instant};
 use tipcurve_firmware::{App, Config, PressureSensor, SensorError, SlowSensors};
 use tipcurve_protocol::Quantity;
 
+#[path = "readings.rs"]
+mod readings;
+use readings::{PA_PER_CODE, code, seconds, slow, ticks_of};
+
 /// Between two looks at the clock.
 const STEP: Duration = Duration::from_millis(4);
-
-/// Pascals of one code of the default channel table.
-const PA_PER_CODE: f64 = 4.0e7 / 26_400.0;
 
 /// Pulses of the meter per cubic metre.
 const K_FACTOR_PER_M3: f64 = 2.5e6;
@@ -263,38 +264,11 @@ impl PressureSensor for Sensors {
 impl SlowSensors for Sensors {
     fn read_code(&mut self, quantity: Quantity) -> Result<i32, SensorError> {
         let spray = (self.draw)(self.t_s).1 > 0.0;
-        match quantity {
-            Quantity::SupplyVoltage => Ok(code(if spray { 17_600.0 } else { 18_400.0 })),
-            Quantity::SupplyCurrent => Ok(code(if spray { 14_000.0 } else { 300.0 })),
-            Quantity::CoatingTemperature => Ok(2_130),
-            Quantity::AirTemperature => Ok(1_950),
-            Quantity::AirHumidity => Ok(5_500),
-            _ => Err(SensorError::Absent),
-        }
+        let (supply_mv, supply_ma) = if spray {
+            (17_600, 14_000)
+        } else {
+            (18_400, 300)
+        };
+        slow(quantity, supply_mv, supply_ma)
     }
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    reason = "a cast from f64 stops at the ends of i32"
-)]
-fn code(value: f64) -> i32 {
-    value.round() as i32
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "device time is above zero and below 2^53 microseconds"
-)]
-fn ticks_of(t_s: f64) -> u64 {
-    (t_s * 1.0e6) as u64
-}
-
-#[expect(
-    clippy::cast_precision_loss,
-    reason = "2^53 microseconds are 285 years"
-)]
-fn seconds(ticks: u64) -> f64 {
-    ticks as f64 * 1.0e-6
 }

@@ -2,14 +2,15 @@
 
 use std::io::Write;
 
-use crate::program::{Folder, Program, Socket, log_of, run, text, wait_until};
+use crate::program::{Program, Socket, log_of, run, text, wait_until};
 use crate::pty;
 use crate::rig::{Plugged, Rig};
+use crate::scratch::Scratch;
 
 /// Records at least so much of the log, then stops by a signal; checks the log byte by byte.
 #[track_caller]
-fn check_stopped_by(signal: &str, port: &str, rig: &Rig, folder: &Folder) {
-    let recording = folder.path("one");
+fn check_stopped_by(signal: &str, port: &str, rig: &Rig, folder: &Scratch) {
+    let recording = folder.join("one");
     let program = Program::start(&[
         "record",
         text(&recording),
@@ -41,17 +42,17 @@ fn is_part_of(part: &[u8], whole: &[u8]) -> bool {
 
 #[test]
 fn a_serial_port_is_recorded_until_ctrl_c() {
-    let folder = Folder::new("serial");
-    let port = folder.path("logger");
+    let folder = Scratch::new("serial");
+    let port = folder.join("logger");
     let rig = pty::plug(&port, Plugged::default());
     check_stopped_by("INT", text(&port), &rig, &folder);
 }
 
 #[test]
 fn a_socket_is_recorded_until_terminated() {
-    let folder = Folder::new("socket");
+    let folder = Scratch::new("socket");
     let socket = Socket::open();
-    let recording = folder.path("one");
+    let recording = folder.join("one");
     let program = Program::start(&[
         "record",
         text(&recording),
@@ -71,8 +72,8 @@ fn a_socket_is_recorded_until_terminated() {
 
 #[test]
 fn standard_input_is_recorded_to_its_end_to_the_last_byte() {
-    let folder = Folder::new("stdin");
-    let recording = folder.path("one");
+    let folder = Scratch::new("stdin");
+    let recording = folder.join("one");
     let args = ["record", text(&recording), "--port", "-", "--no-page"];
     let (program, input) = Program::start_piped(&args);
     let rig = Rig::play(
@@ -89,18 +90,18 @@ fn standard_input_is_recorded_to_its_end_to_the_last_byte() {
     let said = program.end();
     assert_eq!(said.code, Some(0), "{}", said.err);
     assert_eq!(log_of(&recording), sent.lock().unwrap().bytes);
-    let report = folder.path("report");
+    let report = folder.join("report");
     let read = run(&["report", text(&recording), "--output", text(&report)]);
     assert_eq!(read.code, Some(0), "{}", read.err);
 }
 
 #[test]
 fn among_several_ports_the_only_logger_is_chosen_by_its_hello() {
-    let folder = Folder::new("several");
+    let folder = Scratch::new("several");
     let (silent, talking, port) = (
-        folder.path("silent"),
-        folder.path("talking"),
-        folder.path("logger"),
+        folder.join("silent"),
+        folder.join("talking"),
+        folder.join("logger"),
     );
     let _silent = pty::plug_other(&silent);
     let mut talker = pty::plug_other(&talking);
@@ -111,7 +112,7 @@ fn among_several_ports_the_only_logger_is_chosen_by_its_hello() {
         }
     });
     let _rig = pty::plug(&port, Plugged::default());
-    let recording = folder.path("one");
+    let recording = folder.join("one");
     let mut args = vec!["record", text(&recording), "--no-page", "--wait", "2"];
     for place in [&silent, &talking, &port] {
         args.extend(["--port", text(place)]);
@@ -126,8 +127,8 @@ fn among_several_ports_the_only_logger_is_chosen_by_its_hello() {
 
 #[test]
 fn two_loggers_are_told_apart_by_device_only() {
-    let folder = Folder::new("two");
-    let ports = [folder.path("a"), folder.path("b")];
+    let folder = Scratch::new("two");
+    let ports = [folder.join("a"), folder.join("b")];
     let _rigs: Vec<Rig> = (1u8..)
         .zip(&ports)
         .map(|(k, port)| {
@@ -140,7 +141,7 @@ fn two_loggers_are_told_apart_by_device_only() {
             )
         })
         .collect();
-    let recording = folder.path("one");
+    let recording = folder.join("one");
     let args = [
         "record",
         text(&recording),

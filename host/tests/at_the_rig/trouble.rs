@@ -5,24 +5,25 @@ use std::io::Write;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-use crate::program::{Folder, Program, Said, Socket, log_of, run, text, wait_until};
+use crate::program::{Program, Said, Socket, log_of, run, text, wait_until};
 use crate::pty;
 use crate::rig::{Plugged, Rig};
+use crate::scratch::Scratch;
 use tipcurve::recording::load::load;
 
 /// A run that must not begin: bad input, one line that says so, and nothing left behind.
 #[track_caller]
-fn check_refused(said: &Said, folder: &Folder, words: &[&str]) {
+fn check_refused(said: &Said, folder: &Scratch, words: &[&str]) {
     assert_eq!(said.code, Some(2), "{}", said.err);
     for word in words {
         assert!(said.err.contains(word), "no \"{word}\" in:\n{}", said.err);
     }
     assert!(said.err.contains("nothing was recorded"), "{}", said.err);
-    assert!(!folder.path("one").exists(), "a folder was left behind");
+    assert!(!folder.join("one").exists(), "a folder was left behind");
 }
 
-fn record(folder: &Folder, port: &str) -> Said {
-    let recording = folder.path("one");
+fn record(folder: &Scratch, port: &str) -> Said {
+    let recording = folder.join("one");
     run(&[
         "record",
         text(&recording),
@@ -36,8 +37,8 @@ fn record(folder: &Folder, port: &str) -> Said {
 
 #[test]
 fn a_port_that_is_not_a_logger_is_refused_by_what_came() {
-    let folder = Folder::new("other");
-    let port = folder.path("printer");
+    let folder = Scratch::new("other");
+    let port = folder.join("printer");
     let mut other = pty::plug_other(&port);
     let writer = std::thread::spawn(move || {
         for _ in 0..300 {
@@ -52,15 +53,15 @@ fn a_port_that_is_not_a_logger_is_refused_by_what_came() {
 
 #[test]
 fn a_silent_port_and_one_that_is_not_there_are_told_apart() {
-    let folder = Folder::new("silent");
-    let port = folder.path("port");
+    let folder = Scratch::new("silent");
+    let port = folder.join("port");
     let _silent = pty::plug_other(&port);
     check_refused(
         &record(&folder, text(&port)),
         &folder,
         &["open, but silent", "press its reset"],
     );
-    let gone = folder.path("no-port");
+    let gone = folder.join("no-port");
     check_refused(
         &record(&folder, text(&gone)),
         &folder,
@@ -70,10 +71,10 @@ fn a_silent_port_and_one_that_is_not_there_are_told_apart() {
 
 #[test]
 fn a_port_in_use_is_refused_and_its_user_is_left_alone() {
-    let folder = Folder::new("in-use");
-    let port = folder.path("logger");
+    let folder = Scratch::new("in-use");
+    let port = folder.join("logger");
     let _rig = pty::plug(&port, Plugged::default());
-    let first = folder.path("first");
+    let first = folder.join("first");
     let program = Program::record(&first, text(&port));
     wait_until("some log", || log_of(&first).len() > 1_000);
     check_refused(
@@ -88,9 +89,9 @@ fn a_port_in_use_is_refused_and_its_user_is_left_alone() {
 
 #[test]
 fn a_folder_that_is_being_recorded_into_is_refused_to_a_second_recorder() {
-    let folder = Folder::new("twice");
+    let folder = Scratch::new("twice");
     let socket = Socket::open();
-    let recording = folder.path("busy");
+    let recording = folder.join("busy");
     let args = ["record", text(&recording), "--no-page", "--port"];
     let program = Program::start(&[&args[..], &[&socket.address]].concat());
     let _rig = socket.plug(Plugged::default());
@@ -113,7 +114,7 @@ fn a_folder_that_is_being_recorded_into_is_refused_to_a_second_recorder() {
 
 #[test]
 fn a_newer_protocol_is_refused_with_both_versions() {
-    let folder = Folder::new("newer");
+    let folder = Scratch::new("newer");
     let socket = Socket::open();
     let address = socket.address.clone();
     let device = std::thread::spawn(move || {
@@ -166,7 +167,7 @@ fn crc_32(bytes: &[u8]) -> u32 {
 
 #[test]
 fn garbage_at_full_speed_is_refused_at_the_start() {
-    let folder = Folder::new("garbage");
+    let folder = Scratch::new("garbage");
     let socket = Socket::open();
     let address = socket.address.clone();
     let device = std::thread::spawn(move || {
@@ -194,9 +195,9 @@ fn noise(length: usize) -> Vec<u8> {
 #[test]
 fn noise_in_a_recording_is_kept_and_good_frames_are_found_again_behind_it() {
     const NOISE: usize = 24 << 20;
-    let folder = Folder::new("noise");
+    let folder = Scratch::new("noise");
     let socket = Socket::open();
-    let recording = folder.path("one");
+    let recording = folder.join("one");
     let program = Program::record(&recording, &socket.address);
     let rig = socket.plug(Plugged::default());
     wait_until("some log", || log_of(&recording).len() > 1_000);
@@ -243,10 +244,10 @@ fn noise_in_a_recording_is_kept_and_good_frames_are_found_again_behind_it() {
 
 #[test]
 fn another_logger_on_the_way_back_is_not_mixed_into_the_recording() {
-    let folder = Folder::new("stranger");
-    let port = folder.path("logger");
+    let folder = Scratch::new("stranger");
+    let port = folder.join("logger");
     let rig = pty::plug(&port, Plugged::default());
-    let recording = folder.path("one");
+    let recording = folder.join("one");
     let program = Program::record(&recording, text(&port));
     wait_until("some log", || log_of(&recording).len() > 1_000);
     pty::unplug(&port, rig);

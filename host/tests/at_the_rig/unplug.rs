@@ -8,9 +8,10 @@ use tipcurve::recording::Data;
 use tipcurve::recording::load::load;
 
 use crate::kills::{Chance, count_of};
-use crate::program::{Folder, Program, log_of, text, wait_until};
+use crate::program::{Program, log_of, text, wait_until};
 use crate::pty;
 use crate::rig::{Plugged, Rig};
+use crate::scratch::Scratch;
 
 /// Pulls without the variable.
 const FEW: usize = 6;
@@ -18,9 +19,9 @@ const FEW: usize = 6;
 #[test]
 fn a_recording_goes_on_after_every_unplugging() {
     let pulls = count_of("TIPCURVE_UNPLUGS", FEW);
-    let folder = Folder::new("unplug");
-    let port = folder.path("logger");
-    let recording = folder.path("one");
+    let folder = Scratch::new("unplug");
+    let port = folder.join("logger");
+    let recording = folder.join("one");
     let mut chance = Chance::new(u64::from(std::process::id()));
     let mut rig = plug(&port, 1);
     let program = Program::start(&[

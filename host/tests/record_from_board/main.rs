@@ -22,7 +22,7 @@ mod board_feed;
 #[path = "../../../tests/src/emulator.rs"]
 mod emulator;
 mod fixture;
-#[path = "../../../tests/src/scratch.rs"]
+#[path = "../../src/scratch.rs"]
 mod scratch;
 
 use std::io::{BufRead, BufReader, Read};

@@ -5,14 +5,15 @@ use rand_chacha::ChaCha8Rng;
 use tipcurve_firmware::{App, Config, PressureSensor, SensorError, SlowSensors};
 use tipcurve_protocol::Quantity;
 
+#[path = "../../../host/tests/at_the_rig/readings.rs"]
+mod readings;
+use readings::{PA_PER_CODE, code, seconds, slow, ticks_of};
+
 /// Samples a second.
 pub const SAMPLE_RATE_HZ: u16 = 500;
 
 /// Volume of one pulse of the meter, m3.
 pub(super) const PULSE_VOLUME_M3: f64 = 4.0e-7;
-
-/// Pascals of one code of the core's own channel table.
-const PA_PER_CODE: f64 = 4.0e7 / 26_400.0;
 
 /// Relieved at first, then every two minutes a pull of the trigger, s.
 const RELIEVED_S: f64 = 4.0;
@@ -117,38 +118,6 @@ impl PressureSensor for Sensors {
 
 impl SlowSensors for Sensors {
     fn read_code(&mut self, quantity: Quantity) -> Result<i32, SensorError> {
-        match quantity {
-            Quantity::SupplyVoltage => Ok(18_000),
-            Quantity::SupplyCurrent => Ok(2_000),
-            Quantity::CoatingTemperature => Ok(2_130),
-            Quantity::AirTemperature => Ok(1_950),
-            Quantity::AirHumidity => Ok(5_500),
-            _ => Err(SensorError::Absent),
-        }
+        slow(quantity, 18_000, 2_000)
     }
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    reason = "a cast from f64 stops at the ends of i32"
-)]
-fn code(value: f64) -> i32 {
-    value.round() as i32
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a day is far below 2^53 microseconds"
-)]
-fn ticks_of(t_s: f64) -> u64 {
-    (t_s * 1.0e6).round() as u64
-}
-
-#[expect(
-    clippy::cast_precision_loss,
-    reason = "a day is far below 2^53 microseconds"
-)]
-fn seconds(ticks: u64) -> f64 {
-    ticks as f64 * 1.0e-6
 }

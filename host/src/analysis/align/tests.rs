@@ -191,3 +191,34 @@ fn nothing_matches_nothing() {
         None
     );
 }
+
+/// Two notes to one burst on both sides of the edge of another note's window: the inner one lost its burst, so that
+/// everything else became cheap.
+#[test]
+fn two_notes_to_one_burst_make_no_far_note_ambiguous() {
+    let bursts: Vec<AlignBurst> = (0..150)
+        .map(|i| burst(20.0 * f64::from(i), 5.0, 60.0))
+        .collect();
+    let exact = |i: u32| NoteClock::Logger {
+        t_s: 20.0 * f64::from(i) + 9.0,
+    };
+    let about = |i: u32| NoteClock::About {
+        nominal_s: 20.0 * f64::from(i) + 9.5,
+    };
+    let written = |clock, i: u32| note(clock, &i.to_string(), "415");
+    let mut notes: Vec<AlignNote> = (0..150).map(|i| written(exact(i), i)).collect();
+    notes[24] = written(about(24), 24);
+    // Fifty-one notes after that one.
+    notes.insert(74, written(about(74), 74));
+    let found = align_notes(&notes, &bursts, ClockPrior::Started);
+    let at = |note: usize| found.matches[note];
+    assert_eq!(
+        (at(74).burst_index, at(75).burst_index),
+        (Some(74), Some(74))
+    );
+    assert_eq!(
+        (at(24).burst_index, at(24).other_burst_index),
+        (Some(24), None)
+    );
+    assert!(!at(24).is_ambiguous);
+}

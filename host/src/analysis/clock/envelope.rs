@@ -44,6 +44,8 @@ pub(super) struct Under {
     pub(super) u_offset_s: f64,
     pub(super) u_drift: f64,
     pub(super) covariance_s: f64,
+    /// Abscissas of the two points that the line of least gap touches.
+    pub(super) touches_s: (f64, f64),
 }
 
 /// The line under all points with its uncertainty; `None` with fewer than [`ARRIVALS_MIN`] points
@@ -157,9 +159,13 @@ impl Posterior {
             .position(|e| e[1].0 >= 0.0)
             .unwrap_or(0);
         let (b_best, g_best) = (edges[best], self.gap(edges[best], best));
+        let touches_s = (self.hull[best].0 + mid, self.hull[best + 1].0 + mid);
         if g_best <= 0.0 {
             // All points on one line: nothing shows a delay that varies.
-            return self.exact(mid, b_best, g_best);
+            return Under {
+                touches_s,
+                ..self.exact(mid, b_best, g_best)
+            };
         }
         let mut nodes = Vec::new();
         for (vertex, from, to) in self.pieces(&edges, g_best) {
@@ -191,6 +197,7 @@ impl Posterior {
             } else {
                 0.0
             },
+            touches_s,
         }
     }
 
@@ -229,6 +236,7 @@ impl Posterior {
             u_offset_s: 0.0,
             u_drift: 0.0,
             covariance_s: 0.0,
+            touches_s: (mid, mid),
         }
     }
 

@@ -1,82 +1,15 @@
 //! The rule table: which results make which verdict.
 
-use super::advice::advice_for;
-use super::{Advice, Evidence, NextTrial, Verdict, VerdictKind};
-use crate::analysis::clearing::ClearingPosterior;
+use super::case::{Case, RunEvidence};
+use super::draft::{draft, sag_ratio};
+use super::{Advice, NextTrial, Verdict, VerdictKind};
 use crate::analysis::health::DefectKind;
-use crate::analysis::nozzle_curve::{CurveRefusal, NozzleCurve};
-use crate::analysis::supply_curve::Crossing;
+use crate::analysis::nozzle_curve::CurveRefusal;
 use crate::analysis::tail_threshold::TailThreshold;
 use crate::analysis::thresholds as limit;
 use crate::analysis::wear::worn_probability;
-use crate::analysis::window::Window;
 use crate::estimate::Estimate;
 use statrs::distribution::{ContinuousCDF, Normal};
-
-/// What was noted about runs among the tail-free bursts nearest to the lowest tail-free pressure.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct RunEvidence {
-    /// Tail-free bursts with a word about runs.
-    pub n_tail_free: usize,
-    /// Of these, bursts that ran.
-    pub n_ran: usize,
-}
-
-/// How the pressure held at one position with one tip changed within the recording.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SupplyChange {
-    /// Held pressure later over earlier.
-    pub held_ratio: Estimate,
-    /// Probability of such a step by chance.
-    pub p_value: f64,
-    /// Supply voltage under load, later over earlier, where it was logged.
-    pub voltage_ratio: Option<f64>,
-    /// The rig runs from a battery as far as the settings say.
-    pub has_battery: bool,
-}
-
-/// Everything that a verdict may look at, for one setting in its latest state.
-#[derive(Debug, Clone)]
-pub struct Case<'a> {
-    /// Index of the group.
-    pub group_index: usize,
-    /// The nozzle curve, or why there is none.
-    pub curve: Result<&'a NozzleCurve, &'a CurveRefusal>,
-    /// Defects that make the readings untrustworthy for this group, worst first.
-    pub fatal_defects: &'a [DefectKind],
-    /// Notes cannot be placed: which tip or coating a burst had is not known.
-    pub is_alignment_ambiguous: bool,
-    /// Lowest tail-free pressure.
-    pub threshold: &'a TailThreshold,
-    /// Posterior of the clearing pressure.
-    pub clearing: Option<&'a ClearingPosterior>,
-    /// Working window.
-    pub window: Option<&'a Window>,
-    /// Highest pressure held at full position.
-    pub crossing: Option<&'a Crossing>,
-    /// Pressure that the rig stalls at at full position, Pa.
-    pub stalled_full_pa: Option<f64>,
-    /// False when the highest position used is known not to be the rig's full one.
-    pub is_full_known: bool,
-    /// Runs.
-    pub runs: RunEvidence,
-    /// Equivalent over stamped orifice.
-    pub orifice_ratio: Option<Estimate>,
-    /// Time sprayed with the tip, s, where the settings say it.
-    pub tip_used_s: Option<f64>,
-    /// Flow at one pressure, this state over the earlier state of the same setting.
-    pub flow_ratio_to_baseline: Option<Estimate>,
-    /// Temperature of this state minus that of the baseline, K.
-    pub temperature_change_k: Option<f64>,
-    /// Posterior of the clearing pressure of the baseline.
-    pub baseline_clearing: Option<&'a ClearingPosterior>,
-    /// Change of the supply within this setting.
-    pub supply_change: Option<SupplyChange>,
-    /// Thinner is at the label's limit.
-    pub is_thinner_at_limit: bool,
-    /// The nozzle curve is fixed by the latest state alone (no baseline needed).
-    pub baseline_temperature_k: Option<f64>,
-}
 
 /// What a rule says: nothing, or a draft verdict.
 type Rule = fn(&Case) -> Option<Verdict>;
@@ -103,115 +36,6 @@ pub fn decide_verdict(case: &Case) -> Verdict {
         .iter()
         .find_map(|(_, rule)| rule(case))
         .unwrap_or_else(|| draft(case, VerdictKind::Undetermined, 0.5).because("no_rule_applies"))
-}
-
-fn draft(case: &Case, kind: VerdictKind, confidence: f64) -> Verdict {
-    let (advice, against) = advice_for(kind);
-    let mut advice = advice.to_vec();
-    if case.is_thinner_at_limit {
-        advice.retain(|a| *a != Advice::ThinMaterial);
-    }
-    Verdict {
-        group_index: case.group_index,
-        kind,
-        confidence: confidence.clamp(0.0, 1.0),
-        evidence: common_evidence(case),
-        advice,
-        advice_against: against.to_vec(),
-        next_trial: None,
-        because: Vec::new(),
-    }
-}
-
-impl Verdict {
-    fn because(mut self, code: &str) -> Self {
-        self.because.push(code.to_owned());
-        self
-    }
-
-    fn next(mut self, trial: NextTrial) -> Self {
-        self.next_trial = Some(trial);
-        self
-    }
-
-    fn advise(mut self, advice: &[Advice]) -> Self {
-        self.advice = advice.to_vec();
-        self
-    }
-
-    fn with(mut self, code: &str, value: f64, threshold: Option<f64>) -> Self {
-        self.evidence.push(Evidence {
-            code: code.to_owned(),
-            value,
-            low: None,
-            high: None,
-            threshold,
-        });
-        self
-    }
-
-    fn with_estimate(mut self, code: &str, e: &Estimate, threshold: f64) -> Self {
-        let i = e.interval_95();
-        self.evidence.push(Evidence {
-            code: code.to_owned(),
-            value: e.value,
-            low: Some(i.low),
-            high: Some(i.high),
-            threshold: Some(threshold),
-        });
-        self
-    }
-}
-
-fn sag_ratio(case: &Case) -> Option<f64> {
-    let held = case.crossing.filter(|c| c.is_measured)?.pressure_pa.value;
-    case.stalled_full_pa.map(|s| 1.0 - held / s)
-}
-
-fn common_evidence(case: &Case) -> Vec<Evidence> {
-    let mut list = Vec::new();
-    let mut push = |code: &str, value: f64, low: Option<f64>, high: Option<f64>| {
-        list.push(Evidence {
-            code: code.to_owned(),
-            value,
-            low,
-            high,
-            threshold: None,
-        });
-    };
-    if let Some(c) = case.crossing {
-        let i = c.interval_95_pa;
-        let code = if c.is_measured {
-            "held_pressure_pa"
-        } else {
-            "held_pressure_computed_pa"
-        };
-        push(code, c.pressure_pa.value, Some(i.low), Some(i.high));
-    }
-    match case.threshold {
-        TailThreshold::Between {
-            estimate_pa,
-            interval_95_pa: i,
-            ..
-        } => push(
-            "lowest_tail_free_pa",
-            *estimate_pa,
-            Some(i.low),
-            Some(i.high),
-        ),
-        TailThreshold::Above {
-            highest_with_tails_pa,
-            ..
-        } => push("highest_with_tails_pa", *highest_with_tails_pa, None, None),
-        TailThreshold::Below {
-            lowest_without_pa, ..
-        } => push("lowest_without_tails_pa", *lowest_without_pa, None, None),
-        TailThreshold::NoGrades => {}
-    }
-    if let Some(sag) = sag_ratio(case) {
-        push("sag_ratio", sag, None, None);
-    }
-    list
 }
 
 fn readings_not_sound(case: &Case) -> Option<Verdict> {

@@ -6,9 +6,17 @@ use std::path::Path;
 
 /// Puts a deleted file back, with its folder where that is gone too. `None`: it is there.
 ///
+/// `lock` takes the new file before anything is copied into it. Nothing of ours is left behind when that or the
+/// copying fails, or the next try would find it in its way; but a file that another program locked first is that one's.
+///
 /// # Errors
-/// Another file that stands in its place, or what the system says.
-pub(super) fn put_back(file: &mut File, path: &Path) -> io::Result<Option<File>> {
+/// Another file that stands in its place, that of `lock` ([`io::ErrorKind::ResourceBusy`]: another program was first),
+/// or what the system says.
+pub(super) fn put_back(
+    file: &mut File,
+    path: &Path,
+    lock: impl FnOnce(&File) -> io::Result<()>,
+) -> io::Result<Option<File>> {
     if !is_deleted(file)? {
         return Ok(None);
     }
@@ -30,11 +38,14 @@ pub(super) fn put_back(file: &mut File, path: &Path) -> io::Result<Option<File>>
         ),
         _ => error,
     })?;
-    file.seek(SeekFrom::Start(0))?;
-    let copied = io::copy(file, &mut new).and_then(|_| new.sync_all());
+    let copied = lock(&new)
+        .and_then(|()| file.seek(SeekFrom::Start(0)))
+        .and_then(|_| io::copy(file, &mut new))
+        .and_then(|_| new.sync_all());
     if let Err(error) = copied {
-        // Half of it would stand in the way of the next try.
-        let _ = std::fs::remove_file(path);
+        if error.kind() != io::ErrorKind::ResourceBusy {
+            let _ = std::fs::remove_file(path);
+        }
         return Err(error);
     }
     Ok(Some(new))
@@ -51,4 +62,39 @@ fn is_deleted(file: &File) -> io::Result<bool> {
 #[cfg(not(unix))]
 fn is_deleted(_: &File) -> io::Result<bool> {
     Ok(false)
+}
+
+#[cfg(all(test, unix))]
+mod tests {
+    use super::*;
+    use crate::scratch::Scratch;
+    use std::io::Write;
+
+    #[test]
+    fn a_lock_that_fails_leaves_no_copy_in_the_way() {
+        let folder = Scratch::new("put-back");
+        let path = folder.path().join("frames.bin");
+        let mut options = OpenOptions::new();
+        let mut file = options
+            .read(true)
+            .append(true)
+            .create(true)
+            .open(&path)
+            .unwrap();
+        file.write_all(b"frames").unwrap();
+        std::fs::remove_file(&path).unwrap();
+        let no_locks = |_: &File| Err(io::ErrorKind::Unsupported.into());
+        put_back(&mut file, &path, no_locks).unwrap_err();
+        assert!(!path.exists());
+        // Another program's: ours has put nothing into it, and it stays.
+        let busy = |new: &File| {
+            assert_eq!(new.metadata()?.len(), 0);
+            Err(io::ErrorKind::ResourceBusy.into())
+        };
+        put_back(&mut file, &path, busy).unwrap_err();
+        assert_eq!(std::fs::read(&path).unwrap(), b"");
+        std::fs::remove_file(&path).unwrap();
+        assert!(put_back(&mut file, &path, |_| Ok(())).unwrap().is_some());
+        assert_eq!(std::fs::read(&path).unwrap(), b"frames");
+    }
 }

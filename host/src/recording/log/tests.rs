@@ -1,37 +1,14 @@
 //! Writing, resuming and reading back of logs.
 
 use std::fs;
-use std::path::PathBuf;
 
 use super::*;
-
-/// A folder of its own for one test, removed at the end.
-struct Scratch(PathBuf);
-
-impl Scratch {
-    fn new(name: &str) -> Self {
-        let unique = format!("tipcurve-log-{}-{name}", std::process::id());
-        let path = std::env::temp_dir().join(unique);
-        let _ = fs::remove_dir_all(&path);
-        fs::create_dir_all(&path).unwrap();
-        Self(path)
-    }
-
-    fn read(&self, name: &str) -> Vec<u8> {
-        fs::read(self.0.join(name)).unwrap()
-    }
-}
-
-impl Drop for Scratch {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
-    }
-}
+use crate::scratch::Scratch;
 
 #[test]
 fn bytes_are_kept_exactly_and_arrivals_at_most_ten_a_second() {
     let folder = Scratch::new("exact");
-    let mut log = LogWriter::create(&folder.0).unwrap();
+    let mut log = LogWriter::create(folder.path()).unwrap();
     log.append(b"ab\0", 100.0).unwrap();
     log.append(b"c", 100.05).unwrap();
     log.append(b"", 100.2).unwrap();
@@ -49,40 +26,40 @@ fn bytes_are_kept_exactly_and_arrivals_at_most_ten_a_second() {
 #[test]
 fn a_log_is_never_overwritten_and_has_one_writer() {
     let folder = Scratch::new("one-writer");
-    let log = LogWriter::create(&folder.0).unwrap();
-    let again = LogWriter::create(&folder.0).unwrap_err();
+    let log = LogWriter::create(folder.path()).unwrap();
+    let again = LogWriter::create(folder.path()).unwrap_err();
     assert_eq!(again.kind(), io::ErrorKind::AlreadyExists);
-    let second = LogWriter::resume(&folder.0).unwrap_err();
+    let second = LogWriter::resume(folder.path()).unwrap_err();
     assert_eq!(
         second.to_string(),
         "another program is recording into this folder"
     );
     drop(log);
-    assert!(LogWriter::resume(&folder.0).is_ok());
+    assert!(LogWriter::resume(folder.path()).is_ok());
 }
 
 #[test]
 #[cfg(unix)]
 fn a_log_that_is_deleted_while_it_is_written_comes_back_whole() {
     let folder = Scratch::new("deleted");
-    let mut log = LogWriter::create(&folder.0).unwrap();
+    let mut log = LogWriter::create(folder.path()).unwrap();
     log.append(b"ab\0", 100.0).unwrap();
-    fs::remove_dir_all(&folder.0).unwrap();
+    fs::remove_dir_all(folder.path()).unwrap();
     log.append(b"cd\0", 100.5).unwrap();
     log.append(b"ef\0", 101.5).unwrap();
     assert_eq!(folder.read(folder::FRAMES), b"ab\0cd\0ef\0");
     assert_eq!(read_arrivals(&folder.read(folder::ARRIVALS)).0.len(), 3);
-    assert!(LogWriter::resume(&folder.0).is_err(), "it is held");
+    assert!(LogWriter::resume(folder.path()).is_err(), "it is held");
     // Another file in its place is nobody's to overwrite.
-    fs::remove_file(folder.0.join(folder::FRAMES)).unwrap();
-    fs::write(folder.0.join(folder::FRAMES), "mine").unwrap();
+    fs::remove_file(folder.path().join(folder::FRAMES)).unwrap();
+    fs::write(folder.path().join(folder::FRAMES), "mine").unwrap();
     let refused = log.append(b"gh\0", 103.0).unwrap_err().to_string();
     assert!(
         refused.contains("another file stands in the place of"),
         "{refused}"
     );
     assert_eq!(folder.read(folder::FRAMES), b"mine");
-    fs::remove_file(folder.0.join(folder::FRAMES)).unwrap();
+    fs::remove_file(folder.path().join(folder::FRAMES)).unwrap();
     log.sync().unwrap();
     assert_eq!(folder.read(folder::FRAMES), b"ab\0cd\0ef\0gh\0");
 }
@@ -90,10 +67,10 @@ fn a_log_that_is_deleted_while_it_is_written_comes_back_whole() {
 #[test]
 fn rows_of_bytes_that_the_disk_never_got_count_no_more() {
     let folder = Scratch::new("lost-bytes");
-    fs::write(folder.0.join(folder::FRAMES), b"whole\0ha").unwrap();
+    fs::write(folder.path().join(folder::FRAMES), b"whole\0ha").unwrap();
     let rows = "end_byte,host_unix_s\n6,100.0\n40,101.0\n";
-    fs::write(folder.0.join(folder::ARRIVALS), rows).unwrap();
-    let mut log = LogWriter::resume(&folder.0).unwrap();
+    fs::write(folder.path().join(folder::ARRIVALS), rows).unwrap();
+    let mut log = LogWriter::resume(folder.path()).unwrap();
     log.append(b"new\0", 200.0).unwrap();
     log.append(&[7; 40], 201.0).unwrap();
     let (arrivals, n_bad) = read_arrivals(&folder.read(folder::ARRIVALS));
@@ -110,13 +87,13 @@ fn rows_of_bytes_that_the_disk_never_got_count_no_more() {
 #[test]
 fn resuming_ends_half_a_frame_and_half_a_row() {
     let folder = Scratch::new("resume");
-    fs::write(folder.0.join(folder::FRAMES), b"whole\0half").unwrap();
+    fs::write(folder.path().join(folder::FRAMES), b"whole\0half").unwrap();
     fs::write(
-        folder.0.join(folder::ARRIVALS),
+        folder.path().join(folder::ARRIVALS),
         b"end_byte,host_unix_s\n6,100.0\n10,10",
     )
     .unwrap();
-    let mut log = LogWriter::resume(&folder.0).unwrap();
+    let mut log = LogWriter::resume(folder.path()).unwrap();
     log.append(b"new\0", 200.0).unwrap();
     assert_eq!(folder.read(folder::FRAMES), b"whole\0half\0new\0");
     let (arrivals, n_bad) = read_arrivals(&folder.read(folder::ARRIVALS));

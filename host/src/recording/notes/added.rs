@@ -43,18 +43,19 @@ pub(super) fn read_added(added: &[u8]) -> Vec<Note> {
         .collect()
 }
 
-/// Adds the row to the file that only grows, and brings it to the disk.
+/// Adds the row to the file that only grows, and brings it to the disk; gives how long the file was before.
 ///
 /// # Errors
-/// What the system says.
-pub(super) fn keep_copy(path: &Path, note: &Note, utc_offset_s: f64) -> io::Result<()> {
+/// What the system says; what of the row was written is then taken out again.
+pub(super) fn keep_copy(path: &Path, note: &Note, utc_offset_s: f64) -> io::Result<u64> {
     let mut copy = OpenOptions::new()
         .read(true)
         .append(true)
         .create(true)
         .open(path.join(folder::NOTES_ADDED))?;
+    let length = copy.metadata()?.len();
     let mut text = String::new();
-    if copy.metadata()?.len() == 0 {
+    if length == 0 {
         text.push_str(&record(&COLUMNS));
     } else {
         let mut last = [0];
@@ -66,13 +67,33 @@ pub(super) fn keep_copy(path: &Path, note: &Note, utc_offset_s: f64) -> io::Resu
         }
     }
     text.push_str(&row(note, &COLUMNS, utc_offset_s));
-    copy.write_all(text.as_bytes())?;
+    let kept = copy
+        .write_all(text.as_bytes())
+        .and_then(|()| copy.sync_data());
+    if let Err(error) = kept {
+        let _ = drop_copy(path, length);
+        return Err(error);
+    }
+    Ok(length)
+}
+
+/// Takes the last row out again, of a note that then could not be added: `length` is how long the file was before.
+/// Only under the lock of the notes, or the row of another would go.
+///
+/// # Errors
+/// What the system says.
+pub(super) fn drop_copy(path: &Path, length: u64) -> io::Result<()> {
+    let copy = OpenOptions::new()
+        .write(true)
+        .open(path.join(folder::NOTES_ADDED))?;
+    copy.set_len(length)?;
     copy.sync_data()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::scratch::Scratch;
 
     #[test]
     fn an_overwritten_row_is_missed_and_a_corrected_one_is_not() {
@@ -101,18 +122,16 @@ mod tests {
 
     #[test]
     fn a_row_behind_half_a_row_begins_a_line() {
-        let path = std::env::temp_dir().join(format!("tipcurve-copy-{}", std::process::id()));
-        std::fs::create_dir_all(&path).unwrap();
-        let file = path.join(folder::NOTES_ADDED);
+        let scratch = Scratch::new("copy");
+        let file = scratch.path().join(folder::NOTES_ADDED);
         std::fs::write(&file, format!("{}12:00:0", record(&COLUMNS))).unwrap();
         let note = Note {
             time: NoteTime::Logger { t_s: 3.0 },
             tails: Some(1),
             ..Note::default()
         };
-        keep_copy(&path, &note, 0.0).unwrap();
+        keep_copy(scratch.path(), &note, 0.0).unwrap();
         let read = read_added(&std::fs::read(&file).unwrap());
-        let _ = std::fs::remove_dir_all(&path);
         assert_eq!(read, [Note { line: 3, ..note }]);
     }
 }

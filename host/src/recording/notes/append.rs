@@ -4,17 +4,18 @@
 //! line breaks, and the new file takes the old one's place in one step: a reader sees the file
 //! before or after, never between, and what a person changed in a spreadsheet stays. A spreadsheet
 //! that is still open can overwrite the row when it saves, so every row also goes to a second file
-//! that only grows; loading tells when a row of it is missing from `notes.csv`.
+//! that only grows; loading tells when a row of it is missing from `notes.csv`. A note that could not be put into
+//! `notes.csv` leaves no copy there, and one whose adding was cut short is known again when it is sent once more.
 
 use std::fs::File;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use super::added::{gone, keep_copy, read_added};
+use super::added::{drop_copy, gone, keep_copy, read_added};
 use super::replace::{read_if_there, read_settled, replace};
-use super::undo::SAME_MOMENT_S;
+use super::undo::{SAME_MOMENT_S, is_same_moment};
 use super::write::{filled, record, row};
-use super::{Note, NoteTime, read};
+use super::{COLUMNS, Note, NoteTime, read};
 use crate::recording::fault::{Faults, FileFaults};
 use crate::recording::folder;
 
@@ -130,23 +131,45 @@ impl<'p> Held<'p> {
     }
 
     fn append(&self, note: &Note) -> Result<(), NoteError> {
+        let added_path = self.path.join(folder::NOTES_ADDED);
         let mut note = note.clone();
-        let mut is_kept = false;
+        let mut copy: Option<KeptCopy> = None;
         loop {
             let old = self.read()?;
-            if !is_kept {
+            if copy.is_none() {
                 let there = read_or_empty(&old).map_err(faulty)?;
-                note.time = own_time(note.time, &[there, read_added(&self.added()?)].concat());
+                let added = read_added(&self.added()?);
+                copy = match earlier_try(&note, &added, &there) {
+                    Some(Earlier::Placed) => return Ok(()),
+                    Some(Earlier::Kept(time)) => {
+                        note.time = time;
+                        Some(KeptCopy::Earlier)
+                    }
+                    None => {
+                        note.time = own_time(note.time, &[there, added].concat());
+                        None
+                    }
+                };
             }
             let new = with_row(&old, &note, self.utc_offset_s)?;
-            if !is_kept {
-                let copy = keep_copy(self.path, &note, self.utc_offset_s);
-                copy.map_err(system(&self.path.join(folder::NOTES_ADDED)))?;
-                is_kept = true;
+            if copy.is_none() {
+                let length = keep_copy(self.path, &note, self.utc_offset_s);
+                copy = Some(KeptCopy::Ours(length.map_err(system(&added_path))?));
             }
-            let is_placed = replace(&self.notes_path, &old, &new);
-            if is_placed.map_err(system(&self.notes_path))? {
-                return Ok(());
+            match replace(&self.notes_path, &old, &new) {
+                Ok(true) => return Ok(()),
+                Ok(false) => {}
+                Err(error) => {
+                    // What was not added must not come back: whoever hears of this writes it again. Placed all the
+                    // same (the folder could not be synchronised), it is known again by its copy.
+                    let is_there = std::fs::read(&self.notes_path).is_ok_and(|now| now == new);
+                    if let Some(KeptCopy::Ours(length)) = copy
+                        && !is_there
+                    {
+                        let _ = drop_copy(self.path, length);
+                    }
+                    return Err(system(&self.notes_path)(error));
+                }
             }
         }
     }
@@ -169,6 +192,69 @@ impl<'p> Held<'p> {
             if is_done {
                 return Ok(missing.len());
             }
+        }
+    }
+}
+
+/// The copy of a note that is being added.
+enum KeptCopy {
+    /// Ours, and the length of its file before.
+    Ours(u64),
+    /// That of an earlier try: it stays whatever happens.
+    Earlier,
+}
+
+/// How far an earlier try of the same note came.
+enum Earlier {
+    /// It stands in `notes.csv`.
+    Placed,
+    /// Only its copy was kept, under this time.
+    Kept(NoteTime),
+}
+
+/// An earlier try of the same note that was cut short, or whose answer was lost: a copy of it, equal in every cell,
+/// at its own moment or where [`own_time`] then moved it.
+///
+/// A note with a time coarser than a millisecond may stand there twice, because two may have been made: of such only
+/// a copy without its row is an earlier try.
+fn earlier_try(note: &Note, added: &[Note], there: &[Note]) -> Option<Earlier> {
+    if note.time == NoteTime::OrderedOnly {
+        return None;
+    }
+    let cells = |note: &Note| {
+        let timeless = Note {
+            time: NoteTime::OrderedOnly,
+            ..note.clone()
+        };
+        row(&timeless, &COLUMNS, 0.0)
+    };
+    let wanted = cells(note);
+    let is_fine =
+        matches!(note.time, NoteTime::Absolute { resolution_s, .. } if resolution_s <= 1.0e-3);
+    let mut time = note.time.clone();
+    loop {
+        let at_that_time = |notes: &[Note]| -> Vec<Note> {
+            let same = notes.iter().filter(|n| is_same_moment(&n.time, &time));
+            same.cloned().collect()
+        };
+        let (copies, rows) = (at_that_time(added), at_that_time(there));
+        if copies.iter().any(|copy| cells(copy) == wanted) {
+            if rows.is_empty() {
+                return Some(Earlier::Kept(time));
+            }
+            if is_fine && rows.iter().any(|row| cells(row) == wanted) {
+                return Some(Earlier::Placed);
+            }
+        }
+        match &mut time {
+            NoteTime::Absolute {
+                unix_s,
+                resolution_s,
+            } if !(copies.is_empty() && rows.is_empty()) => {
+                *unix_s += 1.0e-3;
+                *resolution_s = 1.0e-3;
+            }
+            _ => return None,
         }
     }
 }

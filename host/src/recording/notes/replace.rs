@@ -1,8 +1,16 @@
 //! A file of notes read when nobody is in the middle of saving it, and replaced in one step.
 //!
 //! A spreadsheet knows no lock. It may save between our reading and our replacing, or empty the file and fill it a
-//! moment later. So a file that looks half saved is waited for, and where the system can swap two files in one step,
-//! what was displaced is looked at: if it is not what was read, it goes back.
+//! moment later. So a file that looks half saved is waited for, and what was displaced is looked at: if it is not what
+//! was read, it goes back.
+//!
+//! Linux and macOS can swap two files in one step: nothing that is saved meanwhile is lost there. Elsewhere (Windows;
+//! file systems that cannot swap) the file first gets a second name and is then replaced, so that what is saved into the
+//! file itself after our last look still comes back. A save that puts a new file in its place, as many spreadsheets do,
+//! is lost if it falls between the two steps, some tens of microseconds with nothing read or written between; and for
+//! as long as the steps back take, a reader sees our file in place of theirs. Where there are no second names either
+//! (FAT), whatever is saved between the last look and the replacing is lost. The rows that this program added come
+//! back from their copies in every case; what only the spreadsheet held must be saved there again.
 
 use std::fs::{self, File};
 use std::io::{self, Write};
@@ -104,8 +112,12 @@ fn swap(new_path: &Path, path: &Path, old: &[u8], bytes: &[u8]) -> io::Result<bo
     loop {
         match exchange(new_path, path) {
             Ok(()) => {}
-            // A file system that cannot: the new file goes over the old.
+            // A file system that has no second names: the new file goes over the old, after one more look.
             Err(_) => {
+                if read_if_there(path)? != in_place {
+                    let _ = fs::remove_file(new_path);
+                    return Ok(false);
+                }
                 fs::rename(new_path, path)?;
                 return Ok(waiting == bytes);
             }
@@ -135,47 +147,46 @@ fn place(new_path: &Path, path: &Path) -> io::Result<bool> {
     }
 }
 
-#[cfg(target_os = "linux")]
+/// Two files swap their names, in one step where the system can.
 fn exchange(a: &Path, b: &Path) -> io::Result<()> {
+    exchange_at_once(a, b).or_else(|_| exchange_by_link(a, b, || ()))
+}
+
+#[cfg(any(target_os = "linux", target_os = "macos"))]
+fn exchange_at_once(a: &Path, b: &Path) -> io::Result<()> {
     use rustix::fs::{CWD, RenameFlags, renameat_with};
     Ok(renameat_with(CWD, a, CWD, b, RenameFlags::EXCHANGE)?)
 }
 
-#[cfg(not(target_os = "linux"))]
-fn exchange(_: &Path, _: &Path) -> io::Result<()> {
+#[cfg(not(any(target_os = "linux", target_os = "macos")))]
+fn exchange_at_once(_: &Path, _: &Path) -> io::Result<()> {
     Err(io::ErrorKind::Unsupported.into())
+}
+
+/// In three steps: `b` gets a second name, `a` goes over it, the second name becomes `a`. On an error before the second
+/// step nothing has changed. `between` runs before it: a test saves there.
+fn exchange_by_link(a: &Path, b: &Path, between: impl FnOnce()) -> io::Result<()> {
+    let kept = a.with_extension("old");
+    // Left over by a program that was killed between the steps: a second name of what was displaced.
+    let _ = fs::remove_file(&kept);
+    fs::hard_link(b, &kept)?;
+    between();
+    if let Err(error) = fs::rename(a, b) {
+        let _ = fs::remove_file(&kept);
+        return Err(error);
+    }
+    fs::rename(&kept, a)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use std::path::PathBuf;
-
-    struct Folder(PathBuf);
-
-    impl Folder {
-        fn new(name: &str) -> Self {
-            let path = std::env::temp_dir().join(format!("tipcurve-{name}-{}", std::process::id()));
-            let _ = fs::remove_dir_all(&path);
-            fs::create_dir_all(&path).unwrap();
-            Self(path)
-        }
-
-        fn notes(&self) -> PathBuf {
-            self.0.join(folder::NOTES)
-        }
-    }
-
-    impl Drop for Folder {
-        fn drop(&mut self) {
-            let _ = fs::remove_dir_all(&self.0);
-        }
-    }
+    use crate::scratch::Scratch;
 
     #[test]
     fn a_file_saved_by_somebody_else_meanwhile_is_not_replaced() {
-        let folder = Folder::new("raced");
-        let path = folder.notes();
+        let folder = Scratch::new("raced");
+        let path = folder.path().join(folder::NOTES);
         fs::write(&path, "time,tails\nt+1,1\n").unwrap();
         assert!(!replace(&path, b"time,tails\n", b"time,tails\nt+9,9\n").unwrap());
         assert_eq!(fs::read(&path).unwrap(), b"time,tails\nt+1,1\n");
@@ -185,8 +196,11 @@ mod tests {
     #[cfg(target_os = "linux")]
     #[test]
     fn what_is_saved_at_the_last_moment_stands() {
-        let folder = Folder::new("last-moment");
-        let (path, other) = (folder.notes(), folder.0.join("sheet.tmp"));
+        let folder = Scratch::new("last-moment");
+        let (path, other) = (
+            folder.path().join(folder::NOTES),
+            folder.path().join("sheet.tmp"),
+        );
         let theirs = b"time,tails\nt+1,1\nt+2,2\n";
         let by_name = || {
             fs::write(&other, theirs).unwrap();
@@ -205,13 +219,39 @@ mod tests {
         fs::remove_file(&path).unwrap();
         assert!(!replace_after(&path, b"", ours, by_name).unwrap());
         assert_eq!(fs::read(&path).unwrap(), theirs);
-        assert_eq!(fs::read_dir(&folder.0).unwrap().count(), 1, "one left over");
+        assert_eq!(
+            fs::read_dir(folder.path()).unwrap().count(),
+            1,
+            "one left over"
+        );
+    }
+
+    /// Without a swap in one step: what is saved into the file itself after the last look is what was displaced.
+    #[test]
+    fn a_file_displaced_by_its_second_name_holds_what_was_saved_last() {
+        let folder = Scratch::new("second-name");
+        let (path, new_path) = (
+            folder.path().join(folder::NOTES),
+            folder.path().join(folder::NOTES).with_extension("csv.new"),
+        );
+        let theirs = b"time,tails\nt+1,1\nt+2,2\n";
+        fs::write(&path, "time,tails\nt+1,1\n").unwrap();
+        fs::write(&new_path, "time,tails\nt+9,9\n").unwrap();
+        fs::write(new_path.with_extension("old"), "left over").unwrap();
+        exchange_by_link(&new_path, &path, || fs::write(&path, theirs).unwrap()).unwrap();
+        assert_eq!(fs::read(&path).unwrap(), b"time,tails\nt+9,9\n");
+        assert_eq!(fs::read(&new_path).unwrap(), theirs);
+        assert_eq!(
+            fs::read_dir(folder.path()).unwrap().count(),
+            2,
+            "one left over"
+        );
     }
 
     #[test]
     fn a_file_that_is_being_saved_is_waited_for() {
-        let folder = Folder::new("half-saved");
-        let path = folder.notes();
+        let folder = Scratch::new("half-saved");
+        let path = folder.path().join(folder::NOTES);
         fs::write(&path, "").unwrap();
         std::thread::scope(|scope| {
             scope.spawn(|| {

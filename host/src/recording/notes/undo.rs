@@ -1,10 +1,12 @@
 //! Taking a note back by a correcting note: nothing is ever deleted.
 //!
 //! A row whose `event` is `undo` takes back the note whose time its text names (`takes back
-//! 2026-03-02T14:05:09.250+01:00`), the nearest above that still stands where several have that time, or, without a time,
-//! the nearest note above that still stands.
-//! Written by hand in a spreadsheet, `undo` alone is enough.
+//! 2026-03-02T14:05:09.250+01:00`), the nearest above that still stands where several have that time. A note without a
+//! time is named by its cells (`takes back the note without a time: tails=2, text=cold`), the nearest above that has
+//! just these; once it was changed, nothing is taken back.
+//! Written by hand in a spreadsheet, `undo` alone is enough: it takes back the nearest note above that still stands.
 
+use super::write::{filled, row};
 use super::{Note, NoteTime, time, write_moment};
 
 /// The event of a correcting note.
@@ -13,6 +15,9 @@ pub const UNDO: &str = "undo";
 /// What stands before the time in its text.
 const TAKES_BACK: &str = "takes back ";
 
+/// What stands there before the cells of a note without a time.
+const UNTIMED: &str = "the note without a time:";
+
 /// Two moments written to the millisecond are the same within half of one.
 pub(super) const SAME_MOMENT_S: f64 = 5.0e-4;
 
@@ -20,9 +25,9 @@ pub(super) const SAME_MOMENT_S: f64 = 5.0e-4;
 #[must_use]
 pub fn undo_note(note: &Note, unix_s: f64, utc_offset_s: f64) -> Note {
     let named = match note.time {
-        NoteTime::Absolute { unix_s, .. } => Some(write_moment(unix_s, utc_offset_s)),
-        NoteTime::OrderedOnly => None,
-        _ => Some(time::write(&note.time, utc_offset_s)),
+        NoteTime::Absolute { unix_s, .. } => write_moment(unix_s, utc_offset_s),
+        NoteTime::OrderedOnly => format!("{UNTIMED} {}", cells_of(note)),
+        _ => time::write(&note.time, utc_offset_s),
     };
     Note {
         time: NoteTime::Absolute {
@@ -30,7 +35,7 @@ pub fn undo_note(note: &Note, unix_s: f64, utc_offset_s: f64) -> Note {
             resolution_s: 1.0e-3,
         },
         event: Some(UNDO.to_owned()),
-        text: named.map(|named| format!("{TAKES_BACK}{named}")),
+        text: Some(format!("{TAKES_BACK}{named}")),
         ..Note::default()
     }
 }
@@ -80,6 +85,9 @@ fn is_undo(note: &Note) -> bool {
 /// The note whose time the text names. A named note that is not there is not guessed at.
 fn named_note(notes: &[Note], back: &[bool], i: usize) -> Option<usize> {
     let named = notes[i].text.as_deref()?.trim().strip_prefix(TAKES_BACK)?;
+    if let Some(cells) = named.trim().strip_prefix(UNTIMED) {
+        return untimed_note(notes, back, i, cells.trim());
+    }
     let wanted = time::read(named.trim()).ok()?;
     let above = (0..i).rev();
     above
@@ -87,7 +95,25 @@ fn named_note(notes: &[Note], back: &[bool], i: usize) -> Option<usize> {
         .find(|j| !back[*j] && !is_undo(&notes[*j]) && is_same_moment(&notes[*j].time, &wanted))
 }
 
-fn is_same_moment(time: &NoteTime, wanted: &NoteTime) -> bool {
+/// The nearest note above without a time that has these cells. Not one below: that is another, written later.
+fn untimed_note(notes: &[Note], back: &[bool], i: usize, cells: &str) -> Option<usize> {
+    (0..i).rev().find(|j| {
+        let note = &notes[*j];
+        !back[*j] && !is_undo(note) && note.time == NoteTime::OrderedOnly && cells_of(note) == cells
+    })
+}
+
+/// What stands in a note, on one line: `tails=2, text=cold`.
+fn cells_of(note: &Note) -> String {
+    let cells = filled(note).into_iter().map(|column| {
+        let cell = row(note, &[column], 0.0);
+        let words: Vec<&str> = cell.split_whitespace().collect();
+        format!("{column}={}", words.join(" "))
+    });
+    cells.collect::<Vec<_>>().join(", ")
+}
+
+pub(super) fn is_same_moment(time: &NoteTime, wanted: &NoteTime) -> bool {
     match (time, wanted) {
         (NoteTime::OrderedOnly, _) => false,
         (NoteTime::Absolute { unix_s, .. }, NoteTime::Absolute { unix_s: wanted, .. }) => {
@@ -150,6 +176,55 @@ mod tests {
             bare_undo(),
         ];
         assert_eq!(taken_back(&notes), [true, true, false, false, false]);
+    }
+
+    fn untimed(tails: u8, text: &str) -> Note {
+        Note {
+            time: NoteTime::OrderedOnly,
+            text: Some(text.to_owned()),
+            ..note(0.0, tails)
+        }
+    }
+
+    #[test]
+    fn an_untimed_note_is_named_by_its_cells_and_no_other_goes_in_its_place() {
+        let (first, wanted) = (untimed(1, "cold"), untimed(2, "cold, \n \"thick\""));
+        let undo = undo_note(&wanted, 99.0, 0.0);
+        assert_eq!(
+            undo.text.as_deref(),
+            Some("takes back the note without a time: tails=2, text=\"cold, \"\"thick\"\"\"")
+        );
+        // A row put in between, a row moved, and the note itself changed or deleted.
+        let between = [first.clone(), wanted.clone(), untimed(3, ""), undo.clone()];
+        assert_eq!(taken_back(&between), [false, true, false, false]);
+        let moved = [wanted.clone(), first.clone(), undo.clone()];
+        assert_eq!(taken_back(&moved), [true, false, false]);
+        let changed = [first.clone(), untimed(0, "cold"), undo.clone()];
+        assert_eq!(taken_back(&changed), [false; 3]);
+        assert_eq!(taken_back(&[first, undo.clone()]), [false; 2]);
+        // Alike ones: one an undo, the nearest first, and none that was written later.
+        let alike = [
+            wanted.clone(),
+            wanted.clone(),
+            undo.clone(),
+            wanted.clone(),
+            undo.clone(),
+            undo,
+        ];
+        assert_eq!(taken_back(&alike), [true, true, false, true, false, false]);
+    }
+
+    #[test]
+    fn an_undo_of_an_untimed_note_survives_its_file() {
+        let mut wanted = untimed(2, "a, \"b\"");
+        wanted.thinner_ratio = Some(0.07);
+        wanted.comb_m = Some(1.3e-4);
+        wanted.extra = vec![("mood".to_owned(), "good; so far".to_owned())];
+        let written = super::super::write(&[wanted.clone()], 0.0);
+        let seen = super::super::read(written.as_bytes()).unwrap().remove(0);
+        let text = super::super::write(&[wanted, undo_note(&seen, 9.0, 0.0)], 0.0);
+        let notes = super::super::read(text.as_bytes()).unwrap();
+        assert_eq!(taken_back(&notes), [true, false]);
     }
 
     #[test]

@@ -5,6 +5,7 @@ use std::fs;
 use super::*;
 use crate::recording::notes::COLUMNS;
 use crate::recording::notes::NoteTime;
+use crate::scratch::Scratch;
 
 fn note() -> Note {
     Note {
@@ -71,23 +72,6 @@ fn a_file_that_cannot_be_read_is_left_alone() {
     );
 }
 
-/// A folder of its own for a test, removed at its end.
-struct Folder(PathBuf);
-
-impl Folder {
-    fn new(name: &str) -> Self {
-        let path = std::env::temp_dir().join(format!("tipcurve-{name}-{}", std::process::id()));
-        fs::create_dir_all(&path).unwrap();
-        Self(path)
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
-    }
-}
-
 fn at(unix_s: f64, tails: u8) -> Note {
     Note {
         time: NoteTime::Absolute {
@@ -101,22 +85,22 @@ fn at(unix_s: f64, tails: u8) -> Note {
 
 #[test]
 fn what_a_spreadsheet_overwrote_is_put_back_where_its_time_belongs() {
-    let folder = Folder::new("restore");
-    let notes_path = folder.0.join(folder::NOTES);
-    append(&folder.0, &at(1.0e9, 1), 0.0).unwrap();
+    let folder = Scratch::new("restore");
+    let notes_path = folder.path().join(folder::NOTES);
+    append(folder.path(), &at(1.0e9, 1), 0.0).unwrap();
     let seen_by_spreadsheet = fs::read(&notes_path).unwrap();
-    append(&folder.0, &at(1.0e9 + 10.0, 2), 0.0).unwrap();
-    append(&folder.0, &at(1.0e9 + 20.0, 3), 0.0).unwrap();
+    append(folder.path(), &at(1.0e9 + 10.0, 2), 0.0).unwrap();
+    append(folder.path(), &at(1.0e9 + 20.0, 3), 0.0).unwrap();
     // The spreadsheet saves what it knew, with a row of its own that is later than both.
     let own = "2001-09-09T01:47:30+00:00,,,,,,0,,,,,,,\r\n";
     let saved = [&seen_by_spreadsheet[..], own.as_bytes()].concat();
     fs::write(&notes_path, saved).unwrap();
-    assert_eq!(restore(&folder.0, 0.0).unwrap(), 2);
+    assert_eq!(restore(folder.path(), 0.0).unwrap(), 2);
     let notes = read(&fs::read(&notes_path).unwrap()).unwrap();
     let tails: Vec<_> = notes.iter().map(|n| n.tails).collect();
     assert_eq!(tails, [Some(1), Some(2), Some(3), Some(0)]);
     assert_eq!(
-        restore(&folder.0, 0.0).unwrap(),
+        restore(folder.path(), 0.0).unwrap(),
         0,
         "nothing is put back twice"
     );
@@ -124,18 +108,83 @@ fn what_a_spreadsheet_overwrote_is_put_back_where_its_time_belongs() {
 
 #[test]
 fn two_notes_of_one_moment_are_told_apart() {
-    let folder = Folder::new("one-moment");
-    append(&folder.0, &at(1.0e9, 1), 0.0).unwrap();
-    append(&folder.0, &at(1.0e9, 2), 0.0).unwrap();
-    let notes_path = folder.0.join(folder::NOTES);
+    let folder = Scratch::new("one-moment");
+    append(folder.path(), &at(1.0e9, 1), 0.0).unwrap();
+    append(folder.path(), &at(1.0e9, 2), 0.0).unwrap();
+    let notes_path = folder.path().join(folder::NOTES);
     // A spreadsheet drops one of them.
     let text = fs::read_to_string(&notes_path).unwrap();
     let (left, _) = text.trim_end().rsplit_once('\n').unwrap();
     fs::write(&notes_path, format!("{left}\n")).unwrap();
-    append(&folder.0, &at(1.0e9, 3), 0.0).unwrap();
-    assert_eq!(restore(&folder.0, 0.0).unwrap(), 1);
+    append(folder.path(), &at(1.0e9, 3), 0.0).unwrap();
+    assert_eq!(restore(folder.path(), 0.0).unwrap(), 1);
     let notes = read(&fs::read(&notes_path).unwrap()).unwrap();
     let mut tails: Vec<_> = notes.iter().map(|n| n.tails).collect();
     tails.sort();
     assert_eq!(tails, [Some(1), Some(2), Some(3)]);
+}
+
+/// A folder in the way of the file that is to take the place of `notes.csv`: replacing fails, even for a superuser.
+fn block(folder: &Scratch) -> PathBuf {
+    let in_the_way = folder.path().join(folder::NOTES).with_extension("csv.new");
+    fs::create_dir_all(&in_the_way).unwrap();
+    in_the_way
+}
+
+fn tails_of(folder: &Scratch) -> Vec<Option<u8>> {
+    let bytes = fs::read(folder.path().join(folder::NOTES)).unwrap();
+    read(&bytes).unwrap().iter().map(|n| n.tails).collect()
+}
+
+#[test]
+fn a_note_that_was_not_added_does_not_come_back_and_its_retry_is_one_note() {
+    let folder = Scratch::new("not-added");
+    append(folder.path(), &at(1.0e9, 1), 0.0).unwrap();
+    let in_the_way = block(&folder);
+    append(folder.path(), &at(1.0e9 + 5.0, 2), 0.0).unwrap_err();
+    fs::remove_dir(&in_the_way).unwrap();
+    assert_eq!(restore(folder.path(), 0.0).unwrap(), 0);
+    assert_eq!(tails_of(&folder), [Some(1)]);
+    // At the same moment, and by hand a little later.
+    append(folder.path(), &at(1.0e9 + 5.0, 2), 0.0).unwrap();
+    assert_eq!(restore(folder.path(), 0.0).unwrap(), 0);
+    assert_eq!(tails_of(&folder), [Some(1), Some(2)]);
+}
+
+/// As a kill between the two files leaves it: the copy stands, the row does not. Before the retry the row may have
+/// come back or not, and the moment may have been another note's.
+#[test]
+fn a_note_cut_short_and_sent_again_is_one_note() {
+    for (name, is_restored, moment_s) in [
+        ("cut-1", false, 5.0),
+        ("cut-2", true, 5.0),
+        ("cut-3", false, 0.0),
+        ("cut-4", true, 0.0),
+    ] {
+        let folder = Scratch::new(name);
+        let notes_path = folder.path().join(folder::NOTES);
+        append(folder.path(), &at(1.0e9, 1), 0.0).unwrap();
+        let before = fs::read(&notes_path).unwrap();
+        append(folder.path(), &at(1.0e9 + moment_s, 2), 0.0).unwrap();
+        fs::write(&notes_path, before).unwrap();
+        if is_restored {
+            assert_eq!(restore(folder.path(), 0.0).unwrap(), 1);
+        }
+        append(folder.path(), &at(1.0e9 + moment_s, 2), 0.0).unwrap();
+        assert_eq!(tails_of(&folder), [Some(1), Some(2)], "{name}");
+        assert_eq!(restore(folder.path(), 0.0).unwrap(), 0, "{name}");
+    }
+}
+
+#[test]
+fn two_alike_notes_of_one_second_are_two() {
+    let folder = Scratch::new("alike");
+    let mut note = at(1.0e9, 2);
+    note.time = NoteTime::Absolute {
+        unix_s: 1.0e9,
+        resolution_s: 1.0,
+    };
+    append(folder.path(), &note, 0.0).unwrap();
+    append(folder.path(), &note, 0.0).unwrap();
+    assert_eq!(tails_of(&folder), [Some(2), Some(2)]);
 }

@@ -43,6 +43,12 @@ impl Scratch {
         &self.0
     }
 
+    /// A place in the folder.
+    #[must_use]
+    pub fn join(&self, name: &str) -> PathBuf {
+        self.0.join(name)
+    }
+
     /// Writes a file into the folder, making folders on the way.
     ///
     /// # Panics
