@@ -270,9 +270,15 @@ fn paint_settings(canvas: &mut Canvas, source: Source, l: &Layout, width: Width)
         canvas.line(&[(x0, l.setting_y), (x1, l.setting_y)], AXIS, 1.5);
         let name = names.get(group).map_or("", String::as_str);
         let most = if width.is_narrow() { 14 } else { 34 };
-        let text = shortened(name, most);
         let at = x0.max(free_from);
-        if at + text_width(&text, set.size) <= canvas.width && at < x1.max(x0 + 30.0) {
+        let fits = |text: &str| at + text_width(text, set.size) <= canvas.width;
+        // "415 (after)" beside "415 (before)": where the whole has no room, what tells them apart stands alone.
+        let text = [Some(name), name.find('(').map(|i| &name[i..])]
+            .into_iter()
+            .flatten()
+            .map(|n| shortened(n, most))
+            .find(|text| fits(text));
+        if let Some(text) = text.filter(|_| at < x1.max(x0 + 30.0)) {
             canvas.text((at, l.setting_y - 12.0), &text, Anchor::Start, set);
             free_from = at + text_width(&text, set.size) + 8.0;
         }
