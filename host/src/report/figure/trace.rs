@@ -30,7 +30,12 @@ pub(crate) fn draw_trace(source: Source, width: Width) -> Result<Option<String>,
     let Some((from_s, to_s)) = range_of(signal.t_s.iter().copied()) else {
         return Ok(None);
     };
-    let height = 424.0;
+    // Room for pressure and for flow; paper has less of it.
+    let (tall, low) = if width.is_flat() {
+        (90.0, 40.0)
+    } else {
+        (158.0, 72.0)
+    };
     let w = width.px();
     let to_bar = |pa: f64| source.show.to_unit(Kind::Pressure, pa);
     let zero = source.findings.zero_pa.value;
@@ -50,12 +55,15 @@ pub(crate) fn draw_trace(source: Source, width: Width) -> Result<Option<String>,
     let layout = Layout {
         time: Axis::new(from_s, to_s, LEFT, w - RIGHT),
         setting_y: 34.0,
-        pressure: Axis::new(0.0, highest * 1.06, 238.0, 80.0),
-        note_y: 262.0,
-        flow: Axis::new(0.0, flow_high * 1.15, 380.0, 308.0),
-        bottom: 380.0,
+        pressure: Axis::new(0.0, highest * 1.06, 80.0 + tall, 80.0),
+        note_y: 104.0 + tall,
+        flow: Axis::new(0.0, flow_high * 1.15, 150.0 + tall + low, 150.0 + tall),
+        bottom: 150.0 + tall + low,
     };
-    draw(w, height, |canvas| paint(canvas, source, &layout, width)).map(Some)
+    draw(w, layout.bottom + 44.0, |canvas| {
+        paint(canvas, source, &layout, width)
+    })
+    .map(Some)
 }
 
 fn paint(canvas: &mut Canvas, source: Source, l: &Layout, width: Width) {

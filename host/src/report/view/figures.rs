@@ -26,6 +26,8 @@ pub(crate) struct FigureView {
     pub(crate) wide: String,
     /// SVG for a phone.
     pub(crate) narrow: String,
+    /// SVG for half a sheet of paper, where the one for the page would waste it.
+    pub(crate) paper: Option<String>,
 }
 
 struct Words {
@@ -52,6 +54,11 @@ fn both(
         description: words.description,
         wide: large,
         narrow: small,
+        paper: if wide == Width::Wide {
+            draw(Width::Paper)?
+        } else {
+            None
+        },
     }))
 }
 
