@@ -415,9 +415,7 @@ impl Box<'_> {
             }),
         };
         let outlook = judge_outlook(&curve, supply, instruments, &ask)?;
-        let is_mended_first = own
-            .first()
-            .is_some_and(|c| matches!(c.state, TipState::Blocked | TipState::Worn));
+        let is_mended_first = own.first().is_some_and(|c| c.state != TipState::Sound);
         let outlook = if is_mended_first {
             outlook.with_tip_not_sound()
         } else {

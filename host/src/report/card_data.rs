@@ -26,14 +26,54 @@ pub(crate) fn pressure_to_set(f: &Findings, group_index: usize) -> Option<f64> {
         .filter(|pa| is_for_use && pa.is_finite())
 }
 
-/// Film across the passes at the overlap of the options and at those that hands keep, by an assumed fan.
-pub(crate) fn stripes(options: &Options) -> Vec<(f64, Stripes)> {
-    let mut overlaps = vec![options.overlap_ratio];
-    overlaps.extend([0.3, 0.5].iter().filter(|o| **o != options.overlap_ratio));
-    overlaps
-        .into_iter()
-        .filter_map(|o| Some((o, lay_passes(&FanProfile::assumed(), o, &[]).ok()?)))
+/// Overlaps that hands keep, shown beside the one that is asked for (common practice, no source).
+const USUAL_OVERLAPS: [f64; 2] = [0.3, 0.5];
+/// An overlap closer than this to the one asked for is not drawn beside it: two lines on each other tell nothing.
+const LEAST_OVERLAP_STEP: f64 = 0.05;
+
+/// Film across the passes at one overlap, by an assumed fan.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct StripeLine {
+    /// Share of the fan width that two passes have in common.
+    pub(crate) overlap_ratio: f64,
+    /// Film over one pitch at the places where it bends; straight between them.
+    pub(crate) stripes: Stripes,
+}
+
+/// Film across the passes at the overlap of the options and at those that hands keep, by an assumed fan; empty where
+/// no setting has a card to spray by.
+pub(crate) fn stripes(f: &Findings, options: &Options) -> Vec<StripeLine> {
+    if (0..f.groups.len()).all(|i| CardData::new(f, i, options).is_none()) {
+        return Vec::new();
+    }
+    let asked = options.overlap_ratio;
+    let is_other = |o: &&f64| (**o - asked).abs() > LEAST_OVERLAP_STEP - 1e-9;
+    let others = USUAL_OVERLAPS.iter().filter(is_other).copied();
+    std::iter::once(asked)
+        .chain(others)
+        .filter_map(|overlap_ratio| {
+            let whole = lay_passes(&FanProfile::assumed(), overlap_ratio, &[]).ok()?;
+            Some(StripeLine {
+                overlap_ratio,
+                stripes: where_it_bends(whole),
+            })
+        })
         .collect()
+}
+
+/// The same film without the places that lie on a straight line between their neighbours.
+fn where_it_bends(whole: Stripes) -> Stripes {
+    let (x, y) = (&whole.place_ratio, &whole.film_ratio);
+    let slope = |a: usize, b: usize| (y[b] - y[a]) / (x[b] - x[a]);
+    let last = x.len().min(y.len()).saturating_sub(1);
+    let kept: Vec<usize> = (0..=last)
+        .filter(|i| *i == 0 || *i == last || (slope(i - 1, *i) - slope(*i, i + 1)).abs() > 1e-6)
+        .collect();
+    Stripes {
+        place_ratio: kept.iter().map(|i| x[*i]).collect(),
+        film_ratio: kept.iter().map(|i| y[*i]).collect(),
+        ..whole
+    }
 }
 
 /// One card.

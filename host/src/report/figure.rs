@@ -1,6 +1,6 @@
 //! Figures as SVG: one figure a file, drawn with plotters' SVG backend and nothing else.
 //!
-//! A figure is drawn twice, wide for a page and paper, narrow for a phone, from the same data; text keeps its
+//! A figure is drawn wide for a page, narrow for a phone and where it helps flat for paper, from the same data; text keeps its
 //! size in both. Colours come from [`palette`] only, so that a style sheet can turn them for a dark
 //! screen. What a figure shows has been decided elsewhere.
 
@@ -38,8 +38,10 @@ use crate::findings::Findings;
 /// How wide a figure is drawn, in CSS pixels.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Width {
-    /// For a page and for paper.
+    /// For a page.
     Wide,
+    /// For half a sheet of paper: flat, so that two rows find room below the words.
+    Paper,
     /// For half a page.
     Half,
     /// For a phone of 375 px.
@@ -52,13 +54,19 @@ impl Width {
         match self {
             Self::Wide => 880.0,
             Self::Half => 520.0,
+            Self::Paper => 430.0,
             Self::Narrow => 343.0,
         }
     }
 
     /// True where labels must be short.
     pub(crate) const fn is_narrow(self) -> bool {
-        matches!(self, Self::Narrow)
+        matches!(self, Self::Narrow | Self::Paper)
+    }
+
+    /// True where height is scarce.
+    pub(crate) const fn is_flat(self) -> bool {
+        matches!(self, Self::Paper)
     }
 }
 

@@ -70,10 +70,11 @@ pub(crate) fn page(view: &View, options: &Options) -> String {
                     @if let Some(table) = &view.overview {
                         (tables::table(table))
                     }
+                    // Before the other settings, so that it lies on the first sheet of paper.
+                    (safety())
                     @for v in view.verdicts.iter().skip(1) {
                         (verdict::verdict(v, false, &anchors))
                     }
-                    (safety())
                     @for f in &view.figures {
                         (figure(f))
                     }

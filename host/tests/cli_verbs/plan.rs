@@ -76,7 +76,7 @@ fn a_box_is_a_table_and_nothing_is_set_above_the_rating() {
     ));
     assert!(
         said.lines()
-            .any(|l| l.starts_with("Tip  ") && l.contains("Will it do?")),
+            .any(|l| l.starts_with("Tip  ") && l.contains("Enough?")),
         "{said}"
     );
 }

@@ -159,12 +159,16 @@ fn every_number_on_a_page_is_the_one_at_its_place_in_the_results() {
     }
 }
 
+/// Numbers that belong to a formula's explanation in words and to the page's one confidence level.
+const NOT_RESULTS: [&str; 3] = ["(GUM)", "near 0.5 for", "towards 1 with"];
+
 /// Digits outside of marked numbers are names that a user gave, or belong to a formula or its source.
 #[test]
 fn no_number_hides_in_the_words() {
     for findings in all_findings() {
         let files = files(&findings, &readers()[0]);
         let result: Value = serde_json::from_str(file(&files, "result.json")).unwrap();
+        assert_eq!(result["rules"]["coverage_ratio"], 0.95);
         let mut strings = HashSet::new();
         gather_strings(&result, &mut strings);
         for page in pages(&files) {
@@ -179,18 +183,208 @@ fn no_number_hides_in_the_words() {
             }
             let body = &tree.all("body")[0];
             let rest = body.text_without(&|e| {
+                // What drawings say has a test of its own below.
                 ["data", "svg", "style"].contains(&e.name().as_str())
-                    || e.has_class("q")
-                    || e.has_class("method")
+                    || ["q", "formula", "source"].iter().any(|c| e.has_class(c))
             });
-            let rest = rest.replace(&findings.name, "").replace("95 %", "");
-            let left: Vec<&str> = rest
-                .split_whitespace()
-                .filter(|word| word.contains(|c: char| c.is_ascii_digit()))
-                .collect();
+            let mut rest = rest.replace(&findings.name, "").replace("95 %", "");
+            for known in NOT_RESULTS {
+                rest = rest.replace(known, "");
+            }
+            let left = words_with_digits(&rest);
             assert!(left.is_empty(), "{} {}: {left:?}", findings.name, page.name);
         }
     }
+}
+
+fn words_with_digits(text: &str) -> Vec<&str> {
+    text.split_whitespace()
+        .filter(|word| word.contains(|c: char| c.is_ascii_digit()))
+        .collect()
+}
+
+/// Where the number in a figure's label stands; any other number in words must be the user's own word.
+fn values_in_labels(figure: &str, result: &Value) -> Vec<f64> {
+    let list = |key: &str| result[key].as_array().unwrap().clone();
+    let found: Vec<Value> = if figure.starts_with("window") {
+        let windows = list("groups").into_iter().map(|g| g["window"].clone());
+        windows.map(|w| w["recommended_pa"].clone()).collect()
+    } else if figure == "stripes" {
+        let lines = list("stripes").into_iter();
+        lines.map(|l| l["overlap_ratio"].clone()).collect()
+    } else {
+        Vec::new()
+    };
+    found.iter().filter_map(Value::as_f64).collect()
+}
+
+/// Whether a label without number words is left once the user's own words and the known values are taken out.
+fn is_known_label(label: &str, strings: &[&String], values: &[f64]) -> bool {
+    let mut rest = label.to_owned();
+    for own in strings.iter().filter(|s| !s.is_empty()) {
+        rest = rest.replace(own.as_str(), " ");
+    }
+    if words_with_digits(&rest).is_empty() {
+        return true;
+    }
+    let digits = label.find(|c: char| c.is_ascii_digit()).unwrap();
+    let (value, step, unit) = shown(&label[digits..]);
+    let (factor, offset) = per_si(&unit);
+    let is_it = |si: &f64| (si * factor + offset - value).abs() <= step * 1.000_001;
+    !unit.is_empty() && values.iter().any(is_it)
+}
+
+/// Labels of the drawings: a number with words beside it is a result at its place or a name that the user gave.
+/// A number alone is a tick of an axis, the number of a burst or a name; it is checked to be one of these.
+#[test]
+fn no_number_hides_in_the_drawings() {
+    let (mut labels, mut alone) = (0, 0);
+    for findings in all_findings() {
+        for units in readers() {
+            let files = files(&findings, &units);
+            let result: Value = serde_json::from_str(file(&files, "result.json")).unwrap();
+            let mut strings = HashSet::new();
+            gather_strings(&result, &mut strings);
+            // The longest first: "415 b" is taken out before "415".
+            let mut strings: Vec<&String> = strings.iter().collect();
+            strings.sort_by_key(|s| std::cmp::Reverse(s.len()));
+            let bursts = result["bursts"].as_array().unwrap().iter();
+            let bursts: HashSet<String> = bursts.map(|b| b["number"].to_string()).collect();
+            let tree = Page::parse(file(&files, "report.html"));
+            for figure in tree.all("figure") {
+                let id = figure.attribute("id").unwrap();
+                let values = values_in_labels(&id, &result);
+                for drawing in figure.all("svg") {
+                    let texts: Vec<String> = drawing
+                        .all("text")
+                        .iter()
+                        .map(|t| t.text().trim().to_owned())
+                        .collect();
+                    for text in &texts {
+                        if words_with_digits(text).is_empty() {
+                            continue;
+                        }
+                        let is_alone = !text.contains(char::is_alphabetic) && !text.contains('%');
+                        if is_alone {
+                            alone += 1;
+                            let has_steps = is_step_of_an_axis(text, &texts);
+                            assert!(
+                                has_steps || bursts.contains(text) || strings.contains(&text),
+                                "{} {id}: {text:?} is neither tick nor burst nor name",
+                                findings.name
+                            );
+                        } else {
+                            labels += 1;
+                            assert!(
+                                is_known_label(text, &strings, &values),
+                                "{} {id}: {text:?} is not in result.json",
+                                findings.name
+                            );
+                        }
+                    }
+                }
+            }
+        }
+    }
+    assert!(labels > 100 && alone > 100, "{labels} {alone}");
+}
+
+/// A tick is a whole number of round steps (1, 2 or 5 times a power of ten), and its neighbour is one such step away.
+fn is_step_of_an_axis(text: &str, texts: &[String]) -> bool {
+    let number = |t: &str| {
+        let plain = t.replace('\u{202f}', "").replace('\u{2212}', "-");
+        plain.parse::<f64>().ok()
+    };
+    let Some(own) = number(text) else {
+        return false;
+    };
+    let is_whole = |x: f64| (x - x.round()).abs() < 1e-6;
+    texts
+        .iter()
+        .filter_map(|t| number(t))
+        .map(|other| (other - own).abs())
+        .filter(|step| *step > 1e-9)
+        .any(|step| {
+            let first_digit = step / 10f64.powf((step.log10() + 1e-9).floor());
+            let is_round = [1.0, 2.0, 5.0]
+                .iter()
+                .any(|d| (first_digit - d).abs() < 1e-6);
+            is_round && is_whole(own / step)
+        })
+}
+
+/// The lines of the figure of stripes, read back from the drawing by its own axes, are the numbers in `result.json`.
+#[test]
+fn the_stripes_drawn_are_those_in_the_results() {
+    let mut drawn = 0;
+    for findings in all_findings() {
+        let files = files(&findings, &readers()[0]);
+        let result: Value = serde_json::from_str(file(&files, "result.json")).unwrap();
+        let lines = result["stripes"].as_array().unwrap();
+        let Some(svg) = files.iter().find(|f| f.name.ends_with("stripes.svg")) else {
+            assert!(lines.is_empty(), "{}", findings.name);
+            continue;
+        };
+        assert!(lines.len() >= 2, "{}", findings.name);
+        let tree = Page::parse(&svg.text);
+        let heights = heights_drawn(&tree, 2.4 * 10.0);
+        let film: Vec<f64> = numbers(&lines[0]["film_ratio"]);
+        let at =
+            |list: &[f64], pick: fn(f64, f64) -> f64| list.iter().copied().reduce(pick).unwrap();
+        for pick in [f64::min as fn(f64, f64) -> f64, f64::max] {
+            // A tenth of a pixel of 160 on about 1.1 of film.
+            let (seen, kept) = (at(&heights, pick), at(&film, pick));
+            assert!(
+                (seen - kept).abs() < 0.003,
+                "{}: {seen} {kept}",
+                findings.name
+            );
+        }
+        assert_eq!(
+            lines[0]["least_film_ratio"].as_f64().unwrap(),
+            at(&film, f64::min)
+        );
+        assert_eq!(
+            lines[0]["greatest_film_ratio"].as_f64().unwrap(),
+            at(&film, f64::max)
+        );
+        drawn += 1;
+    }
+    assert!(drawn > 0);
+}
+
+fn numbers(list: &Value) -> Vec<f64> {
+    list.as_array()
+        .unwrap()
+        .iter()
+        .map(|x| x.as_f64().unwrap())
+        .collect()
+}
+
+/// Film over its mean along the lines of one stroke width, from pixels by the ticks of the vertical axis.
+fn heights_drawn(tree: &Page, stroke: f64) -> Vec<f64> {
+    let number = |e: &Element, name: &str| e.attribute(name).and_then(|v| v.parse::<f64>().ok());
+    let ticks: Vec<(f64, f64)> = tree
+        .all("text")
+        .iter()
+        .filter(|t| t.attribute("text-anchor").as_deref() == Some("end"))
+        .filter_map(|t| Some((t.text().trim().parse().ok()?, number(t, "y")?)))
+        .collect();
+    let (low, high) = (ticks[0], ticks[ticks.len() - 1]);
+    let per_px = (high.0 - low.0) / (high.1 - low.1);
+    tree.all("polyline")
+        .iter()
+        .filter(|p| number(p, "stroke-width") == Some(stroke))
+        .flat_map(|p| {
+            let points = p.attribute("points").unwrap();
+            let list: Vec<f64> = points
+                .split_whitespace()
+                .map(|xy| xy.split_once(',').unwrap().1.parse::<f64>().unwrap())
+                .collect();
+            list
+        })
+        .map(|y| (low.0 + (y - low.1) * per_px) / 100.0)
+        .collect()
 }
 
 fn gather_strings(value: &Value, out: &mut HashSet<String>) {

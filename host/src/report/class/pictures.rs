@@ -28,6 +28,7 @@ fn both(
         description,
         wide,
         narrow,
+        paper: None,
     }))
 }
 

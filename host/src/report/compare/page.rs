@@ -134,5 +134,6 @@ fn moved_figure(
             .to_owned(),
         wide,
         narrow,
+        paper: None,
     }))
 }

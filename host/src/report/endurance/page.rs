@@ -235,6 +235,7 @@ fn supply_figure(found: &EnduranceFindings, show: Show) -> Result<Option<FigureV
         ),
         wide,
         narrow,
+        paper: None,
     }))
 }
 
@@ -259,6 +260,7 @@ fn energy_figure(
         ),
         wide,
         narrow,
+        paper: None,
     }))
 }
 

@@ -101,7 +101,7 @@ const fn answer(answer: Answer, reason: PlanReason, is_measured: bool) -> &'stat
         (Answer::No, _) => "no",
         (Answer::CannotTell, PlanReason::NeedUnknown) => "cannot tell: grade the tails of one tip",
         (Answer::CannotTell, _) if is_measured => "cannot tell: too close to the tails",
-        (Answer::CannotTell, _) => "cannot tell: bursts with it at full control would",
+        (Answer::CannotTell, _) => "cannot tell without bursts at full control",
     }
 }
 

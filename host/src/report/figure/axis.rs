@@ -54,7 +54,19 @@ impl Axis {
 
     /// Round tick values inside the range and their decimals; about one every `every_px`.
     pub(super) fn ticks(&self, every_px: f64) -> (Vec<f64>, i32) {
-        let wanted = ((self.to - self.from).abs() / every_px).clamp(2.0, 12.0);
+        let mut wanted = ((self.to - self.from).abs() / every_px).clamp(2.0, 12.0);
+        // One tick alone tells no scale: the low panels of a flat figure get a second.
+        loop {
+            let (ticks, decimals) = self.ticks_near(wanted);
+            if ticks.len() >= 2 || wanted > 12.0 {
+                return (ticks, decimals);
+            }
+            wanted *= 1.5;
+        }
+    }
+
+    /// Round tick values, about `wanted` of them.
+    fn ticks_near(&self, wanted: f64) -> (Vec<f64>, i32) {
         let raw = (self.high - self.low) / wanted;
         let power = raw.log10().floor();
         let unit = 10f64.powf(power);

@@ -153,7 +153,7 @@ pub(crate) fn draw_curves(source: Source, width: Width) -> Result<Option<String>
         .map(|name| text_width(name, LABEL))
         .fold(0.0, f64::max)
         + 27.0;
-    let (w, h) = (width.px(), 400.0);
+    let (w, h) = (width.px(), if width.is_flat() { 230.0 } else { 400.0 });
     let plot = Plot {
         x: Axis::new(0.0, p_high * 1.05, LEFT, w - room),
         y: Axis::new(0.0, q_high * 1.12, h - 48.0, 36.0),

@@ -10,8 +10,11 @@ use crate::report::number::{Kind, Show};
 const LEFT: f64 = 46.0;
 const RIGHT: f64 = 16.0;
 const TOP: f64 = 40.0;
+/// Height of a panel, and what stands between two: their axis numbers and a title.
 const PANEL: f64 = 132.0;
+const FLAT_PANEL: f64 = 44.0;
 const GAP: f64 = 54.0;
+const FLAT_GAP: f64 = 42.0;
 const LABEL: f64 = 12.5;
 
 /// One panel: what is drawn of each burst.
@@ -96,22 +99,27 @@ pub(crate) fn draw_energy(
         return Ok(None);
     };
     let w = width.px();
+    let (panel_px, gap_px) = if width.is_flat() {
+        (FLAT_PANEL, FLAT_GAP)
+    } else {
+        (PANEL, GAP)
+    };
     #[allow(clippy::cast_precision_loss)]
-    let h = TOP + (PANEL + GAP) * panels.len() as f64 + 8.0;
+    let h = TOP + (panel_px + gap_px) * panels.len() as f64 + 8.0 + GAP - gap_px;
     let room = 0.04 * (high - low);
     let x = Axis::new((low - room).max(0.0), high + room, LEFT, w - RIGHT);
     draw(w, h, |canvas| {
         for (i, panel) in panels.iter().enumerate() {
             #[allow(clippy::cast_precision_loss)]
-            let top = TOP + (PANEL + GAP) * i as f64;
+            let top = TOP + (panel_px + gap_px) * i as f64;
             let is_last = i + 1 == panels.len();
-            paint(canvas, panel, &x, top, is_last);
+            paint(canvas, panel, &x, (top, top + panel_px), is_last);
         }
     })
     .map(Some)
 }
 
-fn paint(canvas: &mut Canvas, panel: &Panel, x: &Axis, top: f64, is_last: bool) {
+fn paint(canvas: &mut Canvas, panel: &Panel, x: &Axis, (top, bottom): (f64, f64), is_last: bool) {
     let all = panel
         .series
         .iter()
@@ -125,7 +133,7 @@ fn paint(canvas: &mut Canvas, panel: &Panel, x: &Axis, top: f64, is_last: bool) 
     } else {
         low - room
     };
-    let y = Axis::new(low, high + room, top + PANEL, top);
+    let y = Axis::new(low, high + room, bottom, top);
     draw_y(canvas, &y, x.from, x.to);
     title_y(canvas, (x.from - LEFT, top - 16.0), panel.title);
     let title = if is_last {
@@ -133,7 +141,7 @@ fn paint(canvas: &mut Canvas, panel: &Panel, x: &Axis, top: f64, is_last: bool) 
     } else {
         ""
     };
-    let title = if canvas.width < 400.0 && is_last {
+    let title = if canvas.width < 440.0 && is_last {
         "Charge drawn, Ah"
     } else {
         title

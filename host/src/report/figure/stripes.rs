@@ -5,7 +5,8 @@ use super::canvas::{Anchor, Canvas, Px, Type, draw};
 use super::label::spread;
 use super::palette::{SERIES, TEXT};
 use super::{FigureError, Width};
-use crate::analysis::film::stripe::Stripes;
+use crate::report::card_data::StripeLine;
+use crate::report::number::{Kind, Show};
 
 const HEIGHT: f64 = 260.0;
 const LEFT: f64 = 52.0;
@@ -16,7 +17,8 @@ const SPAN: f64 = 1.5;
 /// Draws film over its mean against the place across the passes, one line an overlap (a share of the fan).
 /// Lines are told apart by their dashes as well as by colour; each has its name at its end.
 pub(crate) fn draw_stripes(
-    list: &[(f64, Stripes)],
+    list: &[StripeLine],
+    show: Show,
     width: Width,
 ) -> Result<Option<String>, FigureError> {
     if list.is_empty() {
@@ -25,7 +27,7 @@ pub(crate) fn draw_stripes(
     let w = width.px();
     let high = list
         .iter()
-        .map(|(_, s)| s.greatest_ratio)
+        .map(|line| line.stripes.greatest_ratio)
         .fold(1.0, f64::max);
     let x = Axis::new(0.0, 100.0 * SPAN, LEFT, w - RIGHT);
     let y = Axis::new(0.0, 110.0 * high, HEIGHT - 48.0, 40.0);
@@ -39,7 +41,7 @@ pub(crate) fn draw_stripes(
             .map(|l| l.last().map_or(y.to, |p| p.1))
             .collect();
         let places = spread(&wanted, 15.0, y.to, y.from);
-        for (i, (line, (overlap, _))) in lines.iter().zip(list).enumerate() {
+        for (i, (line, shown)) in lines.iter().zip(list).enumerate() {
             paint(canvas, line, i);
             let at = places.get(i).copied().unwrap_or(y.to);
             let name = Type {
@@ -47,7 +49,8 @@ pub(crate) fn draw_stripes(
                 is_bold: true,
                 ink: TEXT,
             };
-            let text = format!("overlap {:.0}\u{a0}%", 100.0 * overlap);
+            let overlap = show.plain(Kind::Percent, shown.overlap_ratio, "");
+            let text = format!("overlap {}", overlap.to_text());
             canvas.text((x.to + 6.0, at - 7.0), &text, Anchor::Start, name);
         }
     })
@@ -55,8 +58,9 @@ pub(crate) fn draw_stripes(
 }
 
 /// One line over all passes that are shown: the film repeats with the pitch.
-fn path((overlap, stripes): &(f64, Stripes), x: &Axis, y: &Axis) -> Vec<Px> {
-    let pitch = 1.0 - overlap;
+fn path(line: &StripeLine, x: &Axis, y: &Axis) -> Vec<Px> {
+    let pitch = 1.0 - line.overlap_ratio;
+    let stripes = &line.stripes;
     let mut out = Vec::new();
     let mut from = 0.0;
     while from < SPAN {
@@ -84,18 +88,25 @@ fn paint(canvas: &mut Canvas, line: &[Px], index: usize) {
 mod tests {
     use super::*;
     use crate::analysis::film::stripe::{FanProfile, lay_passes};
+    use crate::units::UnitChoice;
 
     #[test]
     fn each_overlap_has_its_name_and_no_overlap_no_figure() {
-        let list: Vec<(f64, Stripes)> = [0.5, 0.3]
+        let list: Vec<StripeLine> = [0.296, 0.5]
             .iter()
-            .map(|o| (*o, lay_passes(&FanProfile::assumed(), *o, &[]).unwrap()))
+            .map(|o| StripeLine {
+                overlap_ratio: *o,
+                stripes: lay_passes(&FanProfile::assumed(), *o, &[]).unwrap(),
+            })
             .collect();
+        let show = Show {
+            units: UnitChoice::default(),
+        };
         for width in [Width::Wide, Width::Narrow] {
-            let svg = draw_stripes(&list, width).unwrap().unwrap();
-            assert!(svg.contains("overlap 50") && svg.contains("overlap 30"));
+            let svg = draw_stripes(&list, show, width).unwrap().unwrap();
+            assert!(svg.contains("overlap 50\u{a0}%") && svg.contains("overlap 30\u{a0}%"));
             assert!(!svg.contains("NaN"));
         }
-        assert_eq!(draw_stripes(&[], Width::Wide).unwrap(), None);
+        assert_eq!(draw_stripes(&[], show, Width::Wide).unwrap(), None);
     }
 }

@@ -31,7 +31,12 @@ pub(crate) fn draw_trace(source: Source, width: Width) -> Result<Option<String>,
     let (Some(&from_s), Some(&to_s)) = (signal.t_s.first(), signal.t_s.last()) else {
         return Ok(None);
     };
-    let height = 424.0;
+    // Room for pressure and for flow; paper has less of it.
+    let (tall, low) = if width.is_flat() {
+        (90.0, 40.0)
+    } else {
+        (158.0, 72.0)
+    };
     let w = width.px();
     let to_bar = |pa: f64| source.show.to_unit(Kind::Pressure, pa);
     let zero = source.findings.zero_pa.value;
@@ -51,12 +56,15 @@ pub(crate) fn draw_trace(source: Source, width: Width) -> Result<Option<String>,
     let layout = Layout {
         time: Axis::new(from_s, to_s, LEFT, w - RIGHT),
         setting_y: 34.0,
-        pressure: Axis::new(0.0, highest * 1.06, 238.0, 80.0),
-        note_y: 262.0,
-        flow: Axis::new(0.0, flow_high * 1.15, 380.0, 308.0),
-        bottom: 380.0,
+        pressure: Axis::new(0.0, highest * 1.06, 80.0 + tall, 80.0),
+        note_y: 104.0 + tall,
+        flow: Axis::new(0.0, flow_high * 1.15, 150.0 + tall + low, 150.0 + tall),
+        bottom: 150.0 + tall + low,
     };
-    draw(w, height, |canvas| paint(canvas, source, &layout, width)).map(Some)
+    draw(w, layout.bottom + 44.0, |canvas| {
+        paint(canvas, source, &layout, width)
+    })
+    .map(Some)
 }
 
 fn paint(canvas: &mut Canvas, source: Source, l: &Layout, width: Width) {
@@ -275,9 +283,15 @@ fn paint_settings(canvas: &mut Canvas, source: Source, l: &Layout, width: Width)
         canvas.line(&[(x0, l.setting_y), (x1, l.setting_y)], AXIS, 1.5);
         let name = names.get(group).map_or("", String::as_str);
         let most = if width.is_narrow() { 14 } else { 34 };
-        let text = shortened(name, most);
         let at = x0.max(free_from);
-        if at + text_width(&text, set.size) <= canvas.width && at < x1.max(x0 + 30.0) {
+        let fits = |text: &str| at + text_width(text, set.size) <= canvas.width;
+        // "415 (after)" beside "415 (before)": where the whole has no room, what tells them apart stands alone.
+        let text = [Some(name), name.find('(').map(|i| &name[i..])]
+            .into_iter()
+            .flatten()
+            .map(|n| shortened(n, most))
+            .find(|text| fits(text));
+        if let Some(text) = text.filter(|_| at < x1.max(x0 + 30.0)) {
             canvas.text((at, l.setting_y - 12.0), &text, Anchor::Start, set);
             free_from = at + text_width(&text, set.size) + 8.0;
         }

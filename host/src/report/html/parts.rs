@@ -85,6 +85,9 @@ pub(crate) fn figure(f: &FigureView) -> Markup {
             h3 { (f.title) }
             div.wide { (PreEscaped(described(&f.wide, &f.description))) }
             div.narrow { (PreEscaped(described(&f.narrow, &f.description))) }
+            @if let Some(paper) = &f.paper {
+                div.paper { (PreEscaped(described(paper, &f.description))) }
+            }
             figcaption { (sentence(&f.caption)) }
         }
     }

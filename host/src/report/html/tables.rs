@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use super::parts::sentence;
+use crate::report::piece::Sentence;
 use crate::report::view::{Align, Row, Table};
 
 /// A table with heading and caption.
@@ -31,6 +32,14 @@ const fn class(align: Align) -> Option<&'static str> {
     }
 }
 
+/// Longest text, in characters, that may stand in a column of a few words.
+const SHORT_TEXT: usize = 32;
+
+/// A cell with a sentence in it claims room: set in a column of one word it would make its row a tower.
+fn wide(cell: &Sentence) -> Option<&'static str> {
+    (cell.to_text().chars().count() > SHORT_TEXT).then_some("words")
+}
+
 fn row(t: &Table, r: &Row) -> Markup {
     let id = (!r.id.is_empty()).then_some(r.id.as_str());
     let quiet = r.is_quiet.then_some("quiet");
@@ -40,7 +49,7 @@ fn row(t: &Table, r: &Row) -> Markup {
                 @if i == 0 {
                     th scope="row" class=[class(column.align)] { (sentence(cell)) }
                 } @else {
-                    td class=[class(column.align)] { (sentence(cell)) }
+                    td class=[class(column.align).or_else(|| wide(cell))] { (sentence(cell)) }
                 }
             }
         }

@@ -5,6 +5,8 @@ use serde::Serialize;
 use super::{Value, finite};
 use crate::analysis::clock::ClockModel;
 use crate::findings::{Air as AirFinding, Findings};
+use crate::report::Options;
+use crate::report::card_data::stripes;
 
 #[derive(Debug, Serialize)]
 pub(crate) struct Clock {
@@ -42,6 +44,31 @@ impl Clock {
             n_unknown_stretches: model.unknown_s.len(),
         }
     }
+}
+
+/// Film across the passes at one overlap, by an assumed fan.
+#[derive(Debug, Serialize)]
+pub(crate) struct Stripes {
+    overlap_ratio: Option<f64>,
+    least_film_ratio: Option<f64>,
+    greatest_film_ratio: Option<f64>,
+    place_ratio: Vec<Option<f64>>,
+    film_ratio: Vec<Option<f64>>,
+}
+
+/// One entry a line of the figure; empty where the figure is not drawn.
+pub(crate) fn mirror_stripes(f: &Findings, options: &Options) -> Vec<Stripes> {
+    let numbers = |list: &[f64]| list.iter().map(|x| finite(*x)).collect();
+    stripes(f, options)
+        .iter()
+        .map(|line| Stripes {
+            overlap_ratio: finite(line.overlap_ratio),
+            least_film_ratio: finite(line.stripes.least_ratio),
+            greatest_film_ratio: finite(line.stripes.greatest_ratio),
+            place_ratio: numbers(&line.stripes.place_ratio),
+            film_ratio: numbers(&line.stripes.film_ratio),
+        })
+        .collect()
 }
 
 #[derive(Debug, Serialize)]

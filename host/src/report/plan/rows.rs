@@ -15,9 +15,9 @@ pub(super) fn table(planned: &Planned, show: Show) -> Vec<String> {
             "Tip",
             "Orifice",
             "Curve",
-            "Will it do?",
+            "Enough?",
             "The rig holds",
-            "Tails gone from",
+            "Tails gone",
             "Set",
         ]
         .map(str::to_owned),

@@ -7,7 +7,7 @@ use crate::analysis::verdict::{Advice, VerdictKind, advice_for};
 use crate::estimate::bracketed::Bracketed;
 use crate::pipeline::plan_box::{BoxPlan, TipPlan, TipState};
 use crate::report::cautions::{Caution, beside_advice};
-use crate::report::number::{Kind, Show, setting_decimals};
+use crate::report::number::{Kind, NBSP, Show, setting_decimals};
 use crate::report::piece::{printable, say};
 use crate::units::{Metre, OrificeUnit, Pascal};
 
@@ -86,7 +86,9 @@ fn basis(plan: &BoxPlan, tip: &TipPlan) -> String {
         .map_or_else(String::new, |n| printable(n));
     let state = match measured.state {
         TipState::Sound => "",
-        TipState::BlockedLater => " It was blocked in the end: planned as it was before.",
+        TipState::BlockedLater => {
+            " It was blocked in the end and is planned as it was before: clean it and spray one burst, then set a pressure."
+        }
         TipState::Blocked => " It was blocked then: clean it and record again.",
         TipState::Worn => " It is worn and planned as it is: a new one passes less.",
     };
@@ -98,11 +100,17 @@ fn bracket(show: Show, kind: Kind, b: &Bracketed) -> String {
     let i = b.interval_95;
     if kind == Kind::Pressure {
         let set = |pa: f64| show.setting(pa, None, "").to_text();
-        return format!("{} ({} to {})", set(b.value), set(i.low), set(i.high));
+        return format!("{} ({})", set(b.value), range(&set(i.low), &set(i.high)));
     }
     let value = show.rounded(kind, b.value, 0.5 * (i.high - i.low), "");
     let between = show.between(kind, (i.low, String::new()), (i.high, String::new()));
     format!("{} ({})", value.to_text(), between.to_text())
+}
+
+/// `low to high unit`: the unit that both end in is said once.
+fn range(low: &str, high: &str) -> String {
+    let low = low.split(NBSP).next().unwrap_or(low);
+    format!("{low} to {high}")
 }
 
 /// What is held, for a cell.
@@ -116,7 +124,7 @@ pub(super) fn held_words(o: &Outlook, show: Show) -> String {
                 bracket(show, Kind::Pressure, &point.pressure_pa)
             )
         }
-        (None, Some(low)) => format!("{} to {}", bar(low), bar(o.held.high_pa)),
+        (None, Some(low)) => range(&bar(low), &bar(o.held.high_pa)),
         (None, None) => format!("at most {}", bar(o.held.high_pa)),
     }
 }

@@ -82,5 +82,6 @@ fn trend_figure(part: &PartView, index: usize) -> Result<Option<FigureView>, Fig
         ),
         wide,
         narrow,
+        paper: None,
     }))
 }

@@ -11,6 +11,9 @@ use crate::report::number::{Kind, Show, format_fixed};
 use crate::report::piece::{Number, Piece, Sentence, printable, quoted, say};
 use crate::units::M3_PER_L;
 
+const HOUR_S: f64 = 3600.0;
+const DAY_S: f64 = 24.0 * HOUR_S;
+
 /// The whole season.
 pub(super) struct SeasonView {
     pub(super) title: String,
@@ -174,6 +177,7 @@ fn pump_part(p: &PumpTrend, show: Show, index: usize) -> PartView {
         show.plain(Kind::Flow, p.trend.at, key("at_flow_m3_per_s")),
         "."
     ]];
+    let since = time_axis(&p.trend);
     let mut advice = Vec::new();
     if let Some((first, last)) = p.supply_v {
         facts.push(say![
@@ -202,14 +206,20 @@ fn pump_part(p: &PumpTrend, show: Show, index: usize) -> PartView {
         headline: headline(&p.trend, word, show, &key),
         facts,
         advice,
-        drawn: drawn(
-            &p.trend,
-            show,
-            Kind::Pressure,
-            MONTH_S,
-            "Months since the first recording",
-        ),
-        figure_title: "Pump health over the months",
+        drawn: drawn(&p.trend, show, Kind::Pressure, since.0, since.1),
+        figure_title: "Pump health over time",
+    }
+}
+
+/// Unit of the time axis in seconds and its title: months of a season, hours of one day.
+fn time_axis(trend: &Trend) -> (f64, &'static str) {
+    let longest_s = trend.points.iter().map(|p| p.x).fold(0.0, f64::max);
+    if longest_s > 2.0 * MONTH_S {
+        (MONTH_S, "Months since the first recording")
+    } else if longest_s > 2.0 * DAY_S {
+        (DAY_S, "Days since the first recording")
+    } else {
+        (HOUR_S, "Hours since the first recording")
     }
 }
 

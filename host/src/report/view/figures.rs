@@ -1,11 +1,12 @@
 //! Figures with title, caption and description.
 
 use crate::report::Options;
-use crate::report::card_data::{CardData, slug, stripes};
+use crate::report::card_data::{StripeLine, slug, stripes};
 use crate::report::figure::{
     FigureError, Source, Width, draw_curves, draw_energy, draw_moved, draw_stripes, draw_tails,
     draw_trace, draw_window,
 };
+use crate::report::number::{Kind, Show};
 use crate::report::piece::{Sentence, say};
 use crate::report::wording::count;
 
@@ -25,6 +26,8 @@ pub(crate) struct FigureView {
     pub(crate) wide: String,
     /// SVG for a phone.
     pub(crate) narrow: String,
+    /// SVG for half a sheet of paper, where the one for the page would waste it.
+    pub(crate) paper: Option<String>,
 }
 
 struct Words {
@@ -51,6 +54,11 @@ fn both(
         description: words.description,
         wide: large,
         narrow: small,
+        paper: if wide == Width::Wide {
+            draw(Width::Paper)?
+        } else {
+            None
+        },
     }))
 }
 
@@ -70,26 +78,43 @@ pub(super) fn figures(source: Source, options: &Options) -> Result<Vec<FigureVie
 
 /// How even a coat lies, where a setting with a card is there to be sprayed with.
 fn stripes_figure(source: Source, options: &Options) -> Result<Option<FigureView>, FigureError> {
-    let n = source.findings.groups.len();
-    if (0..n).all(|i| CardData::new(source.findings, i, options).is_none()) {
-        return Ok(None);
-    }
-    let list = stripes(options);
+    let list = stripes(source.findings, options);
     let words = Words {
         id: "stripes".to_owned(),
         file: "stripes.svg".to_owned(),
         title: "How even one coat lies",
-        caption: Sentence::from(
+        caption: say![
             "Not measured: wet film across parallel passes, from a fan that is even in the middle and falls off \
              over a fifth of its width at either side (common practice, no source). Dips are thin stripes, humps \
-             are where passes lie on each other. Tails make it worse. One stripe on scrap, wet film comb across it, \
-             tells what your fan does.",
-        ),
+             are where passes lie on each other: ",
+            heights(&list, source.show),
+            " of its mean. Tails make it worse. One stripe on scrap, wet film comb across it, tells what your fan \
+             does."
+        ],
         description: "Film across the passes in percent of its mean, one line an overlap, by an assumed fan. It \
                       repeats from pass to pass."
             .to_owned(),
     };
-    both(words, Width::Wide, |w| draw_stripes(&list, w))
+    both(words, Width::Wide, |w| draw_stripes(&list, source.show, w))
+}
+
+/// Thinnest to thickest place at each overlap.
+fn heights(list: &[StripeLine], show: Show) -> Sentence {
+    let mut out = Sentence::default();
+    for (i, line) in list.iter().enumerate() {
+        let key = |name: &str| format!("/stripes/{i}/{name}");
+        let ends = (line.stripes.least_ratio, line.stripes.greatest_ratio);
+        if i > 0 {
+            out.push(", ");
+        }
+        out.push("at ");
+        out.push(show.plain(Kind::Percent, line.overlap_ratio, key("overlap_ratio")));
+        out.push(" overlap ");
+        out.push(show.fixed(Kind::Percent, ends.0, 0, key("least_film_ratio")));
+        out.push(" to ");
+        out.push(show.fixed(Kind::Percent, ends.1, 0, key("greatest_film_ratio")));
+    }
+    out
 }
 
 /// How to read the figure of power and charge.
