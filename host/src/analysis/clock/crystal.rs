@@ -11,9 +11,9 @@
 //! The host's clock is taken as an AT-cut crystal indoors; one that a time service pulls by tens of ppm is not covered, as
 //! long as it is not a jump. Beyond that range of temperatures, nor is the logger's.
 
-/// Standard uncertainty of the difference of the two rates from the fitted one, 1: half of 14 ppm, so that the
-/// interval of 95 % reaches 14, with 4 ppm for the host's.
-const U_RATE: f64 = 8.0e-6;
+/// Standard uncertainty of the difference of the two rates from the fitted one, 1: the interval of 95 % reaches 21 ppm,
+/// the logger's 14 and 7 of the host's at once.
+const U_RATE: f64 = 1.0e-5;
 
 /// Time that a boxed logger takes to follow the air, s (common practice, no source). Rates that are less far apart in
 /// time differ the less.
@@ -34,6 +34,9 @@ mod tests {
 
     const DAY_S: f64 = 86_400.0;
     const STEP_S: f64 = 10.0;
+    /// What the line itself may be off by through the delays, which are no exponential ones here: its own coverage is
+    /// counted elsewhere.
+    const DELAYS_S: f64 = 0.001;
 
     /// Rate of a tuning-fork crystal by its temperature: the parabola above, from memory.
     fn rate(celsius: f64) -> f64 {
@@ -75,11 +78,13 @@ mod tests {
             let found = model.host_time(*logger_s).unwrap();
             let (off_s, width_s) = (found.value - host_s, found.interval_95());
             assert!(
-                width_s.contains(*host_s),
+                off_s.abs() < 0.5 * (width_s.high - width_s.low) + DELAYS_S,
                 "{off_s} s at {host_s} s: {found:?}"
             );
             let back = model.logger_times(*host_s)[0];
-            assert!(back.interval_95().contains(*logger_s), "{back:?}");
+            let (off_s, width_s) = (back.value - logger_s, back.interval_95());
+            let room_s = 0.5 * (width_s.high - width_s.low) + DELAYS_S;
+            assert!(off_s.abs() < room_s, "{off_s} s: {back:?}");
         }
     }
 
@@ -107,6 +112,6 @@ mod tests {
         let far = model.host_time(DAY_S).unwrap();
         let line = model.segments[0].line_at(DAY_S);
         let added_s = (far.u_independent.powi(2) - line.u_independent.powi(2)).sqrt();
-        assert!((0.5..0.8).contains(&added_s), "{added_s}");
+        assert!((0.8..0.9).contains(&added_s), "{added_s}");
     }
 }
