@@ -637,6 +637,7 @@ fn every_defect() -> Vec<Defect> {
         D::NominalMeter,
         D::MeterDisagreesWithCatch,
         D::FlowMissing,
+        D::FlowImplausible,
     ]
     .into_iter()
     .map(|kind| Defect {
