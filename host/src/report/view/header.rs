@@ -98,6 +98,15 @@ pub(super) fn notices(f: &Findings, show: Show) -> Vec<Notice> {
             ),
         });
     }
+    if let Some(i) = implausible_flow(f) {
+        out.push(Notice {
+            heading: "Flow in doubt",
+            text: say![
+                quoted(&f.defects[i].consequence),
+                ". Check the constant against the meter's label and repeat a timed catch before a flow is believed."
+            ],
+        });
+    }
     if is_meter_unknown(f) {
         out.push(Notice {
             heading: "Flow not known",
@@ -106,14 +115,6 @@ pub(super) fn notices(f: &Findings, show: Show) -> Vec<Notice> {
                  what rests on them is not known. Only their ratios are. Write pulses_per_litre under \
                  [flow_meter] in session.toml.",
             ),
-        });
-    } else if let Some(i) = implausible_flow(f) {
-        out.push(Notice {
-            heading: "Flow in doubt",
-            text: say![
-                quoted(&f.defects[i].consequence),
-                ". Check the constant against the meter's label and repeat a timed catch before a flow is believed."
-            ],
         });
     } else if f.signal.flow_meter.is_nominal {
         let u = f.signal.flow_meter.u_pulse_volume_ratio;
