@@ -20,6 +20,7 @@ pub mod plan_box;
 pub mod plan_job;
 pub mod plan_tip;
 mod signal_of;
+mod slips;
 mod states;
 pub mod summarise;
 
@@ -94,7 +95,7 @@ pub fn conclude_measured(recording: &Recording, measured: Measured) -> Findings 
     // Taken-back notes keep their place and say nothing.
     let notes = in_force(&recording.notes);
     let Measured {
-        signal,
+        mut signal,
         zero_pa,
         bursts,
         steady,
@@ -110,6 +111,10 @@ pub fn conclude_measured(recording: &Recording, measured: Measured) -> Findings 
 
     let mut found = note_bursts(&notes, &bursts, steady, &alignment, &carried);
     defects.extend(states::find_scale_change(&found));
+    if let Some(defect) = slips::implausible_flow(&found, settings, &signal) {
+        signal.flow_meter.u_pulse_volume_ratio = signal_of::U_UNKNOWN_METER_RATIO;
+        defects.push(defect);
+    }
     exclude_by_health(&mut found, &defects);
 
     let common = common_uncertainty(&signal, zero_pa.u_common, &found);
@@ -139,7 +144,11 @@ pub fn conclude_measured(recording: &Recording, measured: Measured) -> Findings 
         air: apply::air(&signal),
         catches: apply::check_catches(settings, &notes, &found, &signal.flow_meter),
         notes: recording.notes.clone(),
-        load_defects: recording.defects.clone(),
+        load_defects: [
+            &recording.defects[..],
+            &slips::mistyped_tips(&found, settings),
+        ]
+        .concat(),
         signal,
         zero_pa,
         defects,

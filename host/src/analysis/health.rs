@@ -3,6 +3,7 @@
 //! Goes in: the signal and its bursts. Comes out: the zero to take off, and defects. What a defect
 //! does to a burst is decided by the caller from `is_fatal` and the time range.
 
+mod meter;
 mod sensor;
 mod zero;
 
@@ -47,6 +48,8 @@ pub enum DefectKind {
     MeterDisagreesWithCatch,
     /// Trigger pulls are seen in pressure while no flow edge comes.
     FlowMissing,
+    /// Flow far beyond or far below what any hole of the tip's size can pass: the meter's constant is wrong.
+    FlowImplausible,
 }
 
 /// One defect.
@@ -109,6 +112,8 @@ pub fn find_defects(signal: &Signal, bursts: &[Burst], zero: &ZeroReading) -> Ve
     }
     defects
 }
+
+pub use meter::{FlowPoint, find_implausible_flow};
 
 fn find_gaps(signal: &Signal) -> Vec<Defect> {
     signal

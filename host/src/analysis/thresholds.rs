@@ -98,3 +98,10 @@ pub const UNIT_CHANGE_FACTOR: f64 = 4.0;
 
 /// Longest time that a working sensor reads the very same value while flow starts or stops, s.
 pub const STUCK_S: f64 = 2.0;
+
+/// Flow over the ideal outflow of the stamped hole above which no tip explains it: three times the area would be worn
+/// out at 1.7 times the diameter. Just below it a heavily worn tip is still believed.
+pub const FLOW_IN_DOUBT_ABOVE_RATIO: f64 = 3.0;
+/// The same below: coatings that leave tails pass a tenth of the ideal and more (common practice, no source); at a
+/// hundredth it would drip.
+pub const FLOW_IN_DOUBT_BELOW_RATIO: f64 = 0.01;

@@ -17,7 +17,7 @@ use std::mem::take;
 const U_NOMINAL_METER_RATIO: f64 = 0.05;
 /// The same where `session.toml` has no constant at all: the one that stands in says nothing of the flow, only
 /// ratios of flows are known. Meters of this size make 1000 to 5000 pulses a litre (common practice, no source).
-const U_UNKNOWN_METER_RATIO: f64 = 1.0;
+pub(super) const U_UNKNOWN_METER_RATIO: f64 = 1.0;
 /// Standard uncertainty of zero and span of a sensor of which nothing is known, as a ratio of full
 /// scale: a class 1 gauge.
 const U_UNKNOWN_SENSOR_RATIO: f64 = 0.01;

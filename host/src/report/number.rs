@@ -56,6 +56,8 @@ pub(crate) enum Kind {
     LinearTerm,
     /// Pressure per squared flow, the quadratic term.
     QuadraticTerm,
+    /// Volume, in the unit that the flow is counted in.
+    Volume,
     /// A count.
     Count,
 }
@@ -77,6 +79,10 @@ impl Show {
             Kind::Temperature => Kelvin(si).as_celsius(),
             Kind::Orifice if self.units.orifice == OrificeUnit::Thou => Metre(si).as_thou(),
             Kind::Orifice => Metre(si).as_mm(),
+            Kind::Volume => self
+                .units
+                .flow
+                .from_m3_per_s(CubicMetrePerSecond(si / 60.0)),
             Kind::Film => si * 1e6,
             Kind::Percent => si * 100.0,
             Kind::PerLitre => si * crate::units::M3_PER_L,
@@ -110,6 +116,10 @@ impl Show {
             Kind::TemperatureDifference => "K",
             Kind::Orifice if self.units.orifice == OrificeUnit::Thou => "thou",
             Kind::Orifice => "mm",
+            Kind::Volume => match self.units.flow {
+                FlowUnit::LitrePerMinute => "L",
+                FlowUnit::UsGallonPerMinute => "US gal",
+            },
             Kind::Film => "\u{b5}m",
             Kind::Percent => "%",
             Kind::Plain | Kind::Count => "",

@@ -3,7 +3,9 @@
 use super::cautions::{beside_advice, beside_trial};
 use super::number::Show;
 use super::piece::printable;
-use super::view::{NO_RATING, is_meter_unknown, no_verdict, setting_name};
+use super::view::{
+    NO_RATING, implausible_flow, is_meter_unknown, mistyped_tips, no_verdict, setting_name,
+};
 use super::wording::{State, Subject, advise, because, headline, kind_name, next_trial, state};
 use crate::findings::Findings;
 use crate::units::UnitChoice;
@@ -23,8 +25,17 @@ pub(crate) fn summary(f: &Findings, units: UnitChoice) -> String {
     for defect in f.load_defects.iter().filter(|d| d.code == "unknown_key") {
         line(printable(&defect.message));
     }
+    for message in mistyped_tips(f) {
+        line(printable(message));
+    }
     if f.settings.limits.working_pressure_pa.is_none() {
         line(format!("No rating. {NO_RATING}"));
+    }
+    if let Some(i) = implausible_flow(f) {
+        line(format!(
+            "Flow in doubt: {}.",
+            printable(&f.defects[i].consequence)
+        ));
     }
     if is_meter_unknown(f) {
         line("Flow not known: session.toml has no pulses_per_litre under [flow_meter].".to_owned());

@@ -11,7 +11,9 @@ mod tables;
 mod verdict;
 
 pub(crate) use figures::{ENERGY_CAPTION, FigureView};
-pub(crate) use header::{Header, NO_RATING, Notice, is_meter_unknown, no_verdict};
+pub(crate) use header::{
+    Header, NO_RATING, Notice, implausible_flow, is_meter_unknown, mistyped_tips, no_verdict,
+};
 pub(crate) use method::MethodItem;
 pub(crate) use table::{Align, Row, Table, numbers, words};
 pub(crate) use verdict::{VerdictView, setting_name};

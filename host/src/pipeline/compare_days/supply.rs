@@ -61,7 +61,8 @@ pub enum SupplyRefusal {
     },
     /// No flow in common.
     #[error(
-        "no flow was sprayed on both days at one control position; record a burst at full control with the same tip"
+        "the flows differ too far at each control position of both days, as they do through a tip that wore or was blocked; \
+         with that put right (a new tip of the same code, a clean one), one burst at full control tells"
     )]
     NoCommonFlow,
     /// As the analysis says.

@@ -178,8 +178,12 @@ fn open_question(
                 "Whether the tip changed is not known: one more round of bursts at the same pressures would tell.",
             ),
         },
+        // The tip passes another flow than it did: the same tip sprayed once more would say no more of the pump.
+        (Change::MovedUp | Change::MovedDown, Change::CannotTell) => Some(
+            "Whether the pump changed is not known: with the tip put right, one burst at full control would tell.",
+        ),
         (_, Change::CannotTell) => Some(
-            "Whether the pump changed is not known: one burst at full control with the same tip would tell.",
+            "Whether the pump changed is not known: one more burst at full control with the same tip would tell.",
         ),
         _ => None,
     }

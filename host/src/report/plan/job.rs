@@ -30,15 +30,15 @@ pub(super) fn lines(
         film(plan.wet_film_m),
         why_film(question, show)
     )];
-    let mut litres = format!("    {} of mixed coating", litres(&job.mixed_m3));
+    let mut volumes = format!("    {} of mixed coating", volume(&job.mixed_m3, show));
     if job.thinner_m3.value > 0.0 {
-        litres.push_str(&format!(
+        volumes.push_str(&format!(
             " ({} of coating and {} of thinner)",
-            self::litres(&job.coating_m3),
-            self::litres(&job.thinner_m3)
+            volume(&job.coating_m3, show),
+            volume(&job.thinner_m3, show)
         ));
     }
-    out.push(format!("{litres}; 55 to 85 % of it reaches the surface."));
+    out.push(format!("{volumes}; 55 to 85 % of it reaches the surface."));
     out.push(format!(
         "    {} with the trigger open, {} at the hand's speed.",
         minutes(&job.spraying_s),
@@ -83,8 +83,10 @@ fn spread(value: f64, half: f64, unit: &str) -> String {
     )
 }
 
-fn litres(volume_m3: &Estimate) -> String {
-    spread(volume_m3.value * 1e3, volume_m3.expanded_95() * 1e3, "L")
+fn volume(volume_m3: &Estimate, show: Show) -> String {
+    let shown = |m3: f64| show.to_unit(Kind::Volume, m3);
+    let (value, half) = (shown(volume_m3.value), shown(volume_m3.expanded_95()));
+    spread(value, half, show.symbol(Kind::Volume))
 }
 
 fn minutes(time_s: &Estimate) -> String {

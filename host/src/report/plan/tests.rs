@@ -93,6 +93,10 @@ fn json_says_what_the_words_say() {
 }
 
 fn job(findings: &Findings) -> String {
+    job_in(findings, &UnitChoice::default())
+}
+
+fn job_in(findings: &Findings, units: &UnitChoice) -> String {
     use crate::pipeline::plan_job::{JobQuestion, WantedFilm, plan_job};
     let plan = plan(findings);
     let question = JobQuestion {
@@ -108,7 +112,22 @@ fn job(findings: &Findings) -> String {
         plan: &plan,
         job: Some((&question, &jobs)),
     };
-    text(&planned, &UnitChoice::default())
+    text(&planned, units)
+}
+
+#[test]
+fn a_reader_of_gallons_gets_the_volume_in_gallons() {
+    let units = UnitChoice {
+        flow: crate::units::FlowUnit::UsGallonPerMinute,
+        ..UnitChoice::default()
+    };
+    let said = job_in(&fixture("rec-19"), &units);
+    // 2.06 L over 3.785 412 L a US gallon (NIST SP 811).
+    assert!(
+        said.contains("0.54 \u{b1} 0.1") && said.contains(" US gal of mixed coating"),
+        "{said}"
+    );
+    assert!(!said.contains(" L of"), "{said}");
 }
 
 #[test]

@@ -7,9 +7,9 @@ use crate::analysis::verdict::Advice;
 use crate::estimate::coverage_factor_95;
 use crate::report::cautions::{Caution, beside_advice};
 use crate::report::figure::Trend as Drawn;
-use crate::report::number::{Kind, Show, format_fixed};
-use crate::report::piece::{Number, Piece, Sentence, printable, quoted, say};
-use crate::units::M3_PER_L;
+use crate::report::number::{Kind, Show};
+use crate::report::piece::{Sentence, printable, quoted, say};
+use crate::units::{FlowUnit, M3_PER_L};
 
 const HOUR_S: f64 = 3600.0;
 const DAY_S: f64 = 24.0 * HOUR_S;
@@ -83,16 +83,18 @@ fn count(show: Show, n: usize, key: &str) -> Sentence {
     show.plain(Kind::Count, n as f64, key)
 }
 
-/// Litres, with its SI value in m3.
-fn litres(volume_m3: f64, key: String) -> Sentence {
-    let shown = volume_m3 / M3_PER_L;
-    Piece::Number(Number {
-        text: format_fixed(shown, i32::from(shown < 10.0)),
-        unit: "L",
-        si: volume_m3,
-        key,
-    })
-    .into()
+/// What went through a tip, to a tenth while it is little.
+fn volume(volume_m3: f64, show: Show, key: String) -> Sentence {
+    let decimals = i32::from(show.to_unit(Kind::Volume, volume_m3) < 10.0);
+    show.fixed(Kind::Volume, volume_m3, decimals, key)
+}
+
+/// Ten litres in the reader's unit, as words that belong to a rate.
+const fn ten_litres(unit: FlowUnit) -> &'static str {
+    match unit {
+        FlowUnit::LitrePerMinute => " for each 10\u{a0}L.",
+        FlowUnit::UsGallonPerMinute => " for each 2.64\u{a0}US gal.",
+    }
 }
 
 fn tip_part(t: &TipTrend, show: Show, index: usize) -> PartView {
@@ -117,7 +119,7 @@ fn tip_part(t: &TipTrend, show: Show, index: usize) -> PartView {
         "Compared at ",
         show.plain(Kind::Pressure, t.trend.at, key("at_pressure_pa")),
         "; ",
-        litres(t.volume_m3, key("volume_m3")),
+        volume(t.volume_m3, show, key("volume_m3")),
         " went through it in all coatings."
     ]];
     if let Some(line) = &t.trend.line {
@@ -130,7 +132,7 @@ fn tip_part(t: &TipTrend, show: Show, index: usize) -> PartView {
                 (slope.value, key("slope_per_10_l/value")),
                 (slope.expanded_95(), key("slope_per_10_l/expanded_95"))
             ),
-            " for each 10 L."
+            ten_litres(show.units.flow)
         ]);
     }
     facts.extend(left_out(&t.trend, show, &key));
@@ -150,8 +152,17 @@ fn tip_part(t: &TipTrend, show: Show, index: usize) -> PartView {
         headline: headline(&t.trend, word, show, &key),
         facts,
         advice,
-        drawn: drawn(&t.trend, show, Kind::Flow, M3_PER_L, "Through the tip, L"),
-        figure_title: "Tip wear over the litres",
+        drawn: drawn(
+            &t.trend,
+            show,
+            Kind::Flow,
+            1.0 / show.to_unit(Kind::Volume, 1.0),
+            match show.units.flow {
+                FlowUnit::LitrePerMinute => "Through the tip, L",
+                FlowUnit::UsGallonPerMinute => "Through the tip, US gal",
+            },
+        ),
+        figure_title: "Tip wear over what went through",
     }
 }
 

@@ -1,5 +1,6 @@
 //! Head of the report, and what must be read before anything else.
 
+use crate::analysis::health::DefectKind;
 use crate::analysis::signal::FlowSignal;
 use crate::findings::Findings;
 use crate::recording::settings::Tap;
@@ -63,6 +64,18 @@ pub(crate) fn is_meter_unknown(f: &Findings) -> bool {
         && matches!(f.signal.flow, FlowSignal::Edges { .. })
 }
 
+/// Place of the defect that says that no tip can pass the flow.
+pub(crate) fn implausible_flow(f: &Findings) -> Option<usize> {
+    let is_it = |kind| kind == DefectKind::FlowImplausible;
+    f.defects.iter().position(|d| is_it(d.kind))
+}
+
+/// Notes about tips that look mistyped.
+pub(crate) fn mistyped_tips(f: &Findings) -> impl Iterator<Item = &str> {
+    let own = f.load_defects.iter().filter(|d| d.code == "tip_mistyped");
+    own.map(|d| d.message.as_str())
+}
+
 /// Why no burst has a setting, with what to do.
 pub(crate) fn no_verdict(f: &Findings) -> &'static str {
     if f.bursts.is_empty() {
@@ -83,6 +96,15 @@ pub(super) fn notices(f: &Findings, show: Show) -> Vec<Notice> {
             text: Sentence::from(
                 "A simulated rig made this recording. No paint was sprayed; do not set a real rig by it.",
             ),
+        });
+    }
+    if let Some(i) = implausible_flow(f) {
+        out.push(Notice {
+            heading: "Flow in doubt",
+            text: say![
+                quoted(&f.defects[i].consequence),
+                ". Check the constant against the meter's label and repeat a timed catch before a flow is believed."
+            ],
         });
     }
     if is_meter_unknown(f) {
@@ -107,6 +129,12 @@ pub(super) fn notices(f: &Findings, show: Show) -> Vec<Notice> {
                 ),
                 ". Pressures are not touched by it."
             ],
+        });
+    }
+    for message in mistyped_tips(f) {
+        out.push(Notice {
+            heading: "Tip mistyped?",
+            text: say![quoted(message)],
         });
     }
     if f.settings.limits.working_pressure_pa.is_none() {

@@ -160,6 +160,11 @@ const ROWS: &[Row] = &[
 
 /// One evidence line, with a link to the figure or table it stands in.
 pub(crate) fn evidence(s: &Subject, index: usize, e: &Evidence) -> (Sentence, &'static str) {
+    if e.code == "sag_ratio" && e.value <= 0.0 {
+        // Within its doubt the pressure stays: "drops by -1 %" would be no sentence.
+        let stays = "Pressure does not drop from trigger shut to spraying at full control.";
+        return (Sentence::from(stays), "supply");
+    }
     let known = ROWS.iter().find(|r| r.code == e.code);
     let kind = known.map_or_else(|| kind_by_suffix(&e.code), |r| r.kind);
     let key = |member: &str| s.key(&format!("evidence/{index}/{member}"));

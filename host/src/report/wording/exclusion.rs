@@ -62,6 +62,7 @@ pub(crate) const fn defect_name(kind: DefectKind) -> &'static str {
         DefectKind::NominalMeter => "Meter not calibrated",
         DefectKind::MeterDisagreesWithCatch => "Meter and catch disagree",
         DefectKind::FlowMissing => "Flow missing",
+        DefectKind::FlowImplausible => "Flow beyond its tip",
     }
 }
 
@@ -78,7 +79,7 @@ pub(crate) const fn defect_magnitude(kind: DefectKind) -> Option<Kind> {
             Some(Kind::Percent)
         }
         DefectKind::SupplyBrownOut => Some(Kind::Voltage),
-        DefectKind::PressureScaleChanged => Some(Kind::Plain),
+        DefectKind::PressureScaleChanged | DefectKind::FlowImplausible => Some(Kind::Plain),
         DefectKind::EdgeBounce | DefectKind::DeviceRestart | DefectKind::FlowMissing => None,
     }
 }

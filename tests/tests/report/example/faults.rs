@@ -75,6 +75,7 @@ pub(super) fn every_defect() -> Vec<Defect> {
         D::NominalMeter,
         D::MeterDisagreesWithCatch,
         D::FlowMissing,
+        D::FlowImplausible,
     ]
     .into_iter()
     .map(|kind| Defect {
