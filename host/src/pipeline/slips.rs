@@ -90,7 +90,7 @@ mod tests {
         let mut recording = fixture("rec-10");
         let k = recording.settings.flow_meter.k_factor_per_m3.unwrap();
         recording.settings.flow_meter.k_factor_per_m3 = Some(k * factor);
-        crate::pipeline::analyse(&recording)
+        crate::pipeline::analyse(recording)
     }
 
     #[test]
@@ -109,7 +109,7 @@ mod tests {
 
     #[test]
     fn a_figure_too_many_is_told_and_another_tip_is_not() {
-        let f = crate::pipeline::analyse(&fixture("rec-10"));
+        let f = crate::pipeline::analyse(fixture("rec-10"));
         let tip = f.bursts.iter().find_map(|b| b.setting.tip.clone()).unwrap();
         let renamed = |to: &str| {
             let mut bursts = f.bursts.clone();
