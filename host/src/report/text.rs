@@ -31,16 +31,16 @@ pub(crate) fn summary(f: &Findings, units: UnitChoice) -> String {
     if f.settings.limits.working_pressure_pa.is_none() {
         line(format!("No rating. {NO_RATING}"));
     }
+    if is_meter_unknown(f) {
+        line("Flow not known: session.toml has no pulses_per_litre under [flow_meter].".to_owned());
+    } else if f.signal.flow_meter.is_nominal {
+        line("Meter not calibrated: every flow carries a large common uncertainty.".to_owned());
+    }
     if let Some(i) = implausible_flow(f) {
         line(format!(
             "Flow in doubt: {}.",
             printable(&f.defects[i].consequence)
         ));
-    }
-    if is_meter_unknown(f) {
-        line("Flow not known: session.toml has no pulses_per_litre under [flow_meter].".to_owned());
-    } else if f.signal.flow_meter.is_nominal {
-        line("Meter not calibrated: every flow carries a large common uncertainty.".to_owned());
     }
     if f.verdicts.is_empty() {
         line(format!("No verdict. {}", no_verdict(f)));

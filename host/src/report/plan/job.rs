@@ -5,6 +5,7 @@ use crate::estimate::bracketed::Bracketed;
 use crate::pipeline::plan_job::{JobError, JobPlan, JobQuestion, WantedFilm};
 use crate::report::number::{Kind, Show, decimals_for_uncertainty, format_fixed};
 use crate::report::wording::capitalised;
+use crate::units::M3_PER_L;
 
 /// Lines of one tip's job.
 pub(super) fn lines(
@@ -17,7 +18,15 @@ pub(super) fn lines(
         format_fixed(question.area_m2, area_decimals(question.area_m2))
     );
     let plan = match found {
-        Err(e) => return vec![format!("  {area}: {}.", e)],
+        Err(JobError::OnlyVolume { litres, u_litres }) => {
+            let shown = |litres: f64| show.to_unit(Kind::Volume, litres * M3_PER_L);
+            let volume = spread(shown(*litres), shown(*u_litres), show.symbol(Kind::Volume));
+            return vec![format!(
+                "  {area}: {volume} of mixed coating, of which 55 to 85 % reaches the surface; no pressure to set is known \
+                 for this tip, so that flow, time and charges are not known."
+            )];
+        }
+        Err(e) => return vec![format!("  {area}: {e}.")],
         Ok(plan) => plan,
     };
     let film = |m: f64| show.plain(Kind::Film, m, "").to_text();
