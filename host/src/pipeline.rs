@@ -30,7 +30,7 @@ pub(crate) use signal_of::{flow_meter, pressure_sensor};
 use crate::analysis::align::{Alignment, align_notes};
 use crate::analysis::burst::{Burst, detect_bursts};
 use crate::analysis::group::{Setting, carry_forward};
-use crate::analysis::health::{self, Defect};
+use crate::analysis::health::{self, Defect, DefectKind};
 use crate::analysis::nozzle_curve::CommonUncertainty;
 use crate::analysis::signal::Signal;
 use crate::analysis::steady::{Exclusion, SteadyMeasurement, measure_burst};
@@ -111,11 +111,16 @@ pub fn conclude_measured(recording: &Recording, measured: Measured) -> Findings 
 
     let mut found = note_bursts(&notes, &bursts, steady, &alignment, &carried);
     defects.extend(states::find_scale_change(&found));
+    exclude_by_health(&mut found, &defects);
+    // A catch judges the meter as it was stated: against one of which nothing is believed it could not disagree.
+    let stated_meter = signal.flow_meter;
     if let Some(defect) = slips::implausible_flow(&found, settings, &signal) {
         signal.flow_meter.u_pulse_volume_ratio = signal_of::U_UNKNOWN_METER_RATIO;
+        signal.flow_meter.is_nominal = true;
+        // The few percent of a nominal constant are not what it is off by.
+        defects.retain(|d| d.kind != DefectKind::NominalMeter);
         defects.push(defect);
     }
-    exclude_by_health(&mut found, &defects);
 
     let common = common_uncertainty(&signal, zero_pa.u_common, &found);
     let groups = states::form_states(&mut found, &common);
@@ -142,7 +147,7 @@ pub fn conclude_measured(recording: &Recording, measured: Measured) -> Findings 
         settings: settings.clone(),
         clock,
         air: apply::air(&signal),
-        catches: apply::check_catches(settings, &notes, &found, &signal.flow_meter),
+        catches: apply::check_catches(settings, &notes, &found, &stated_meter),
         notes: recording.notes.clone(),
         load_defects: [
             &recording.defects[..],

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use crate::analysis::health::{Defect, FlowPoint, find_implausible_flow};
-use crate::analysis::signal::Signal;
+use crate::analysis::signal::{FlowSignal, Signal};
 use crate::analysis::tip_code::describe_tip;
 use crate::findings::BurstFinding;
 use crate::recording::LoadDefect;
@@ -13,12 +13,17 @@ use crate::recording::settings::Settings;
 /// Bursts that a tip must have to be taken for what another was meant to be, where the settings list no tips.
 const USUAL_BURSTS: usize = 3;
 
-/// The flow that no tip can pass, from the bursts that are used.
+/// The flow that no tip can pass, from the bursts that are used. `None` where pulses have no constant at all: that is told
+/// already, and nothing is accused that is not there.
 pub(super) fn implausible_flow(
     found: &[BurstFinding],
     settings: &Settings,
     signal: &Signal,
 ) -> Option<Defect> {
+    let is_counted = matches!(signal.flow, FlowSignal::Edges { .. });
+    if is_counted && settings.flow_meter.k_factor_per_m3.is_none() {
+        return None;
+    }
     let points: Vec<FlowPoint> = found
         .iter()
         .filter(|b| b.steady.exclusion.is_none())
@@ -38,6 +43,9 @@ pub(super) fn implausible_flow(
 }
 
 /// Tips with a single burst whose code is one slip away from a listed one, or from one that was sprayed often.
+///
+/// A slip is a figure too many, one too few or two that changed places. Another figure in its place is none: that is how
+/// the codes of neighbouring tips differ.
 pub(super) fn mistyped_tips(found: &[BurstFinding], settings: &Settings) -> Vec<LoadDefect> {
     let mut bursts: BTreeMap<&str, Vec<&BurstFinding>> = BTreeMap::new();
     for burst in found {
@@ -58,8 +66,13 @@ pub(super) fn mistyped_tips(found: &[BurstFinding], settings: &Settings) -> Vec<
         if own.len() != 1 || is_listed {
             continue;
         }
-        let is_slip = |meant: &&&str| strsim::damerau_levenshtein(tip, meant) == 1;
-        let Some(meant) = known.iter().find(is_slip) else {
+        let is_slip = |meant: &&&str| {
+            let changed_places = strsim::levenshtein(tip, meant) == 2;
+            strsim::damerau_levenshtein(tip, meant) == 1
+                && (tip.len() != meant.len() || changed_places)
+        };
+        let n_sprayed = |meant: &&&str| bursts.get(**meant).map_or(0, Vec::len);
+        let Some(meant) = known.iter().filter(is_slip).max_by_key(n_sprayed) else {
             continue;
         };
         out.push(LoadDefect {
@@ -86,8 +99,8 @@ mod tests {
         crate::interchange::import_folder(&folder.join(name)).unwrap()
     }
 
-    fn with_constant_times(factor: f64) -> Findings {
-        let mut recording = fixture("rec-10");
+    fn with_constant_times(name: &str, factor: f64) -> Findings {
+        let mut recording = fixture(name);
         let k = recording.settings.flow_meter.k_factor_per_m3.unwrap();
         recording.settings.flow_meter.k_factor_per_m3 = Some(k * factor);
         crate::pipeline::analyse(recording)
@@ -99,11 +112,27 @@ mod tests {
             let mut kinds = f.defects.iter().map(|d| d.kind);
             kinds.any(|k| k == DefectKind::FlowImplausible)
         };
-        assert!(!has(&with_constant_times(1.0)));
+        assert!(!has(&with_constant_times("rec-10", 1.0)));
         for factor in [1000.0, 0.001] {
-            let f = with_constant_times(factor);
+            let f = with_constant_times("rec-10", factor);
             assert!(has(&f), "{factor}");
             assert!(f.signal.flow_meter.u_pulse_volume_ratio >= 1.0);
+            let mut kinds = f.defects.iter().map(|d| d.kind);
+            assert!(kinds.all(|k| k != DefectKind::NominalMeter));
+        }
+    }
+
+    #[test]
+    fn a_timed_catch_still_contradicts_a_constant_that_nothing_is_believed_of() {
+        let agrees = |factor: f64| -> Vec<bool> {
+            let f = with_constant_times("rec-19", factor);
+            let ratios = f.catches.iter().flat_map(|c| &c.metered_over_caught);
+            ratios.map(|r| r.interval_95().contains(1.0)).collect()
+        };
+        let stated = agrees(1.0);
+        assert!(!stated.is_empty() && stated.iter().all(|is_one| *is_one));
+        for factor in [1000.0, 0.001] {
+            assert!(agrees(factor).iter().all(|is_one| !is_one), "{factor}");
         }
     }
 
@@ -127,7 +156,13 @@ mod tests {
             "{}",
             told[0].message
         );
+        assert_eq!(renamed(&tip[1..]).len(), 1);
+        let [a, b, c] = <[char; 3]>::try_from(tip.chars().collect::<Vec<_>>()).unwrap();
+        assert_eq!(renamed(&format!("{b}{a}{c}")).len(), 1);
         assert!(renamed("999").is_empty());
+        // The next size is a tip of its own.
+        let next = char::from_digit((c.to_digit(10).unwrap() + 2) % 10, 10).unwrap();
+        assert!(renamed(&format!("{a}{b}{next}")).is_empty());
         assert!(mistyped_tips(&f.bursts, &f.settings).is_empty());
     }
 }

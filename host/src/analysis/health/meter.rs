@@ -57,7 +57,7 @@ pub fn find_implausible_flow(points: &[FlowPoint], (from_s, to_s): (f64, f64)) -
         magnitude: ratios.get(ratios.len() / 2).copied(),
         is_fatal: false,
         consequence: "the flow is one that no tip of this size can pass: pulses_per_litre in session.toml (or the unit of \
-                      flow_l_min, or the tip's code) is wrong; only ratios of flows are used"
+                      flow_l_min, or the tip's code, or the unit of the pressure) is wrong; only ratios of flows are used"
             .to_owned(),
     })
 }

@@ -131,15 +131,25 @@ impl<'p> Held<'p> {
     }
 
     fn append(&self, note: &Note) -> Result<(), NoteError> {
+        let mut copy = None;
+        let appended = self.append_keeping(note.clone(), &mut copy);
+        // What was not added must not come back: whoever hears of this writes it again.
+        if appended.is_err()
+            && let Some(KeptCopy::Ours(length)) = copy
+        {
+            let _ = drop_copy(self.path, length);
+        }
+        appended
+    }
+
+    fn append_keeping(&self, mut note: Note, copy: &mut Option<KeptCopy>) -> Result<(), NoteError> {
         let added_path = self.path.join(folder::NOTES_ADDED);
-        let mut note = note.clone();
-        let mut copy: Option<KeptCopy> = None;
         loop {
             let old = self.read()?;
             if copy.is_none() {
                 let there = read_or_empty(&old).map_err(faulty)?;
                 let added = read_added(&self.added()?);
-                copy = match earlier_try(&note, &added, &there) {
+                *copy = match earlier_try(&note, &added, &there) {
                     Some(Earlier::Placed) => return Ok(()),
                     Some(Earlier::Kept(time)) => {
                         note.time = time;
@@ -154,19 +164,15 @@ impl<'p> Held<'p> {
             let new = with_row(&old, &note, self.utc_offset_s)?;
             if copy.is_none() {
                 let length = keep_copy(self.path, &note, self.utc_offset_s);
-                copy = Some(KeptCopy::Ours(length.map_err(system(&added_path))?));
+                *copy = Some(KeptCopy::Ours(length.map_err(system(&added_path))?));
             }
             match replace(&self.notes_path, &old, &new) {
                 Ok(true) => return Ok(()),
                 Ok(false) => {}
                 Err(error) => {
-                    // What was not added must not come back: whoever hears of this writes it again. Placed all the
-                    // same (the folder could not be synchronised), it is known again by its copy.
-                    let is_there = std::fs::read(&self.notes_path).is_ok_and(|now| now == new);
-                    if let Some(KeptCopy::Ours(length)) = copy
-                        && !is_there
-                    {
-                        let _ = drop_copy(self.path, length);
+                    // Placed all the same (the folder could not be synchronised), it is known again by its copy.
+                    if std::fs::read(&self.notes_path).is_ok_and(|now| now == new) {
+                        *copy = Some(KeptCopy::Earlier);
                     }
                     return Err(system(&self.notes_path)(error));
                 }

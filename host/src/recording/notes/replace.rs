@@ -164,18 +164,30 @@ fn exchange_at_once(_: &Path, _: &Path) -> io::Result<()> {
 }
 
 /// In three steps: `b` gets a second name, `a` goes over it, the second name becomes `a`. On an error before the second
-/// step nothing has changed. `between` runs before it: a test saves there.
+/// step nothing has changed; on one of the third `b` is what it was. `between` runs before the second: a test saves there.
 fn exchange_by_link(a: &Path, b: &Path, between: impl FnOnce()) -> io::Result<()> {
-    let kept = a.with_extension("old");
-    // Left over by a program that was killed between the steps: a second name of what was displaced.
-    let _ = fs::remove_file(&kept);
-    fs::hard_link(b, &kept)?;
+    let kept = second_name(a, b)?;
     between();
     if let Err(error) = fs::rename(a, b) {
         let _ = fs::remove_file(&kept);
         return Err(error);
     }
-    fs::rename(&kept, a)
+    fs::rename(&kept, a).inspect_err(|_| {
+        let _ = fs::rename(&kept, b);
+    })
+}
+
+/// Gives `b` a second name beside `a`. One that a program killed between the steps left behind may be the only name of
+/// what it displaced: it stays, and the next number is taken.
+fn second_name(a: &Path, b: &Path) -> io::Result<std::path::PathBuf> {
+    let mut number = 1;
+    loop {
+        let kept = a.with_extension(format!("displaced-{number}"));
+        match fs::hard_link(b, &kept) {
+            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => number += 1,
+            linked => return linked.map(|()| kept),
+        }
+    }
 }
 
 #[cfg(test)]
@@ -237,15 +249,14 @@ mod tests {
         let theirs = b"time,tails\nt+1,1\nt+2,2\n";
         fs::write(&path, "time,tails\nt+1,1\n").unwrap();
         fs::write(&new_path, "time,tails\nt+9,9\n").unwrap();
-        fs::write(new_path.with_extension("old"), "left over").unwrap();
+        let left_over = new_path.with_extension("displaced-1");
+        fs::write(&left_over, "left over").unwrap();
         exchange_by_link(&new_path, &path, || fs::write(&path, theirs).unwrap()).unwrap();
         assert_eq!(fs::read(&path).unwrap(), b"time,tails\nt+9,9\n");
         assert_eq!(fs::read(&new_path).unwrap(), theirs);
-        assert_eq!(
-            fs::read_dir(folder.path()).unwrap().count(),
-            2,
-            "one left over"
-        );
+        // What a killed program left behind may be the only name of what it displaced.
+        assert_eq!(fs::read(left_over).unwrap(), b"left over");
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 3);
     }
 
     #[test]

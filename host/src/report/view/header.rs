@@ -116,7 +116,7 @@ pub(super) fn notices(f: &Findings, show: Show) -> Vec<Notice> {
                  [flow_meter] in session.toml.",
             ),
         });
-    } else if f.signal.flow_meter.is_nominal {
+    } else if f.signal.flow_meter.is_nominal && implausible_flow(f).is_none() {
         let u = f.signal.flow_meter.u_pulse_volume_ratio;
         out.push(Notice {
             heading: "Meter not calibrated",
