@@ -100,6 +100,21 @@ impl Recorder {
         }
     }
 
+    /// Waits until it holds the terminal: the emulator drops what nobody listens to, in the middle of a frame too, which
+    /// then counts as a damaged one.
+    fn wait_until_open(&self, terminal: &Path) {
+        let place = PathBuf::from(format!("/proc/{}/fd", self.program.id()));
+        // Only Linux tells what another program has open.
+        if !place.is_dir() {
+            return;
+        }
+        wait_until("the recorder does not open the terminal", || {
+            let open = std::fs::read_dir(&place).into_iter().flatten().flatten();
+            let mut names = open.filter_map(|entry| std::fs::read_link(entry.path()).ok());
+            names.any(|name| name == terminal)
+        });
+    }
+
     /// Reads what it says up to a line with these words.
     fn wait_for(&mut self, words: &str) {
         let mut all = String::new();
@@ -219,6 +234,7 @@ fn check_fixture(name: &str, rate_hz: u32) {
     let mut recorder = Recorder::start(&path, &terminal, rate_hz);
     let feed = scenario.to_feed();
     let (boot, rest) = feed.split_once('\n').unwrap();
+    recorder.wait_until_open(&terminal);
     // The board starts, is found and is given its rate; only then do its sensors begin.
     board.feed(&format!("{boot}\n"));
     recorder.wait_for("emulated");
@@ -287,6 +303,7 @@ fn recording_goes_on_when_the_board_is_killed_midway_and_started_again() {
     let mut recorder = Recorder::start(&path, &port, 50);
     let feed = first.to_feed();
     let (boot, rest) = feed.split_once('\n').unwrap();
+    recorder.wait_until_open(&terminal);
     board.feed(&format!("{boot}\n"));
     recorder.wait_for("emulated");
     recorder.wait_for_rate(50, 1);
