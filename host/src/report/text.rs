@@ -33,7 +33,7 @@ pub(crate) fn summary(f: &Findings, units: UnitChoice) -> String {
     }
     if is_meter_unknown(f) {
         line("Flow not known: session.toml has no pulses_per_litre under [flow_meter].".to_owned());
-    } else if f.signal.flow_meter.is_nominal {
+    } else if f.signal.flow_meter.is_nominal && implausible_flow(f).is_none() {
         line("Meter not calibrated: every flow carries a large common uncertainty.".to_owned());
     }
     if let Some(i) = implausible_flow(f) {
