@@ -26,8 +26,8 @@ const U_CAPTURE_S: f64 = 1.0e-6 / 3.464;
 
 /// The signal, and what was taken out of it as contact bounce.
 ///
-/// Takes the columns out of the recording, so that codes and pressures, times and times of a long one need not
-/// stand in memory side by side; what it began with, its gaps and its arrivals stay.
+/// Takes the columns out of the recording, so that codes and pressures of a logger's long one need not stand in memory
+/// side by side; its gaps, its arrivals and the times of a table's rows stay.
 pub(super) fn signal_of(recording: &mut Recording) -> (Signal, Option<Defect>) {
     let settings = &recording.settings;
     let (mut signal, bounce) = match &mut recording.data {
