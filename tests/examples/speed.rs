@@ -14,7 +14,7 @@ use tipcurve::analysis::nozzle_curve::{
     CommonUncertainty, CurveConditions, CurvePoint, fit_nozzle_curve,
 };
 use tipcurve::estimate::Estimate;
-use tipcurve::recording::decode::Decoder;
+use tipcurve::recording::decode::read_log;
 use tipcurve::recording::notes::{self, Note, NoteTime};
 use tipcurve::recording::{folder, settings};
 use tipcurve::simulate::record::{run, to_recording};
@@ -119,18 +119,7 @@ fn decode(path: &Path) -> serde_json::Value {
         }
         black_box(codes);
     });
-    let columns = || {
-        let mut decoder = Decoder::new();
-        let mut done = 0;
-        for portion in log.chunks(1 << 20) {
-            decoder.push(portion);
-            if done == 0 {
-                decoder.reserve_for((log.len() - portion.len()) as u64);
-            }
-            done += portion.len();
-        }
-        decoder.finish()
-    };
+    let columns = || read_log(black_box(&log[..]), log.len() as u64, []).unwrap();
     let columns_s = best_s(5, || {
         black_box(columns());
     });

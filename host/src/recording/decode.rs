@@ -6,12 +6,13 @@
 
 mod arrivals;
 mod defects;
+mod heard;
+mod read_log;
 mod slow;
 
 use tipcurve_protocol::sequence::Run;
 use tipcurve_protocol::{
-    Channel, Continuity, Edges, Event, Health, Hello, Mark, Message, Quantity, Reader, Refusal,
-    Samples, Tracker,
+    Channel, Continuity, Damage, Health, Hello, Mark, Quantity, Refusal, Tracker,
 };
 
 use super::log::Arrival;
@@ -19,14 +20,16 @@ use super::timeline::Timeline;
 use super::{DeviceLog, Gap, LoadDefect, PressureScale};
 use arrivals::Arrivals;
 use defects::Tally;
+use heard::{EdgeBlock, Frame, Heard, Listener, SampleBlock};
+pub use read_log::read_log;
 use slow::SlowDecoder;
 
-/// Takes a log apart, portion by portion.
+/// Takes a log apart, portion by portion, as it comes. For one that is there as a whole, [`read_log`] is quicker.
 #[derive(Debug, Default)]
 pub struct Decoder {
-    reader: Reader,
+    listener: Listener,
+    heard: Heard,
     state: State,
-    end_byte: u64,
 }
 
 impl Decoder {
@@ -43,18 +46,13 @@ impl Decoder {
 
     /// Takes the next bytes of the log. Large portions are the fastest.
     pub fn push(&mut self, bytes: &[u8]) {
-        let mut rest = bytes;
-        while let Some(event) = self.reader.next(&mut rest) {
-            let end_byte = self.end_byte + (bytes.len() - rest.len()) as u64;
-            let host_unix_s = self.state.arrivals.host_unix_s_of(end_byte);
-            self.state.take(event, host_unix_s);
-        }
-        self.end_byte += bytes.len() as u64;
+        self.listener.listen(bytes, &mut self.heard);
+        self.state.take(&self.heard);
     }
 
     /// Makes room for as many samples as the bytes still to come probably hold.
     pub fn reserve_for(&mut self, bytes_to_come: u64) {
-        self.state.reserve(self.end_byte, bytes_to_come);
+        self.state.reserve(self.listener.end_byte(), bytes_to_come);
     }
 
     /// What has been decoded so far.
@@ -66,12 +64,8 @@ impl Decoder {
     /// Ends the log: what was decoded, and what was not.
     #[must_use]
     pub fn finish(mut self) -> Decoded {
-        if let Some(damage) = self.reader.finish() {
-            self.state
-                .tally
-                .damaged(damage, self.state.timeline.latest_t_s());
-        }
-        self.state.finish()
+        self.state.torn(self.listener.finish());
+        self.state.finish(self.listener.end_byte())
     }
 }
 
@@ -88,6 +82,8 @@ pub struct Decoded {
     pub device_id: Option<u64>,
     /// A frame of another major version, where one came.
     pub refused: Option<Refusal>,
+    /// Length of the log, bytes.
+    pub n_bytes: u64,
 }
 
 #[derive(Debug, Default)]
@@ -104,7 +100,6 @@ struct State {
     /// Logger time of the last thing heard before a restart that is not over yet.
     restarted_from_s: Option<f64>,
     tally: Tally,
-    ticks: Vec<u64>,
 }
 
 /// Number, tick and length of the latest frame of each stream, to know a repeated one.
@@ -158,50 +153,54 @@ enum Stream {
 }
 
 impl State {
-    fn take(&mut self, event: Event<'_>, host_unix_s: Option<f64>) {
-        match event {
-            Event::Message(Message::Samples(samples)) => self.samples(&samples, host_unix_s),
-            Event::Message(Message::Edges(edges)) => self.edges(&edges, host_unix_s),
-            Event::Message(Message::Slow(slow)) => {
-                let t_s = self.hear(slow.device_ticks, host_unix_s);
-                self.slow.push(&slow, t_s, &mut self.log.slow);
+    fn take(&mut self, heard: &Heard) {
+        let mut codes = &heard.codes[..];
+        let mut edge_ticks = &heard.edge_ticks[..];
+        for (end_byte, frame) in &heard.frames {
+            let host_unix_s = self.arrivals.host_unix_s_of(*end_byte);
+            match frame {
+                Frame::Samples(block) => {
+                    let (own, rest) = codes.split_at(block.n);
+                    self.samples(block, own, host_unix_s);
+                    codes = rest;
+                }
+                Frame::Edges(block) => {
+                    let (own, rest) = edge_ticks.split_at(block.n);
+                    self.edges(block, own, host_unix_s);
+                    edge_ticks = rest;
+                }
+                Frame::Slow(slow) => {
+                    let t_s = self.hear(slow.device_ticks, host_unix_s);
+                    self.slow.push(slow, t_s, &mut self.log.slow);
+                }
+                Frame::Mark(mark) => self.mark(*mark, host_unix_s),
+                Frame::Health(health) => self.health(health, host_unix_s),
+                Frame::Hello(hello) => self.hello(hello),
+                Frame::Unknown => self.tally.n_unknown += 1,
+                Frame::Refused(refusal) => {
+                    self.tally.refused.get_or_insert((*refusal, 0)).1 += 1;
+                }
+                Frame::Damaged(damage) => self.damaged(*damage),
             }
-            Event::Message(Message::Mark(mark)) => self.mark(mark, host_unix_s),
-            Event::Message(Message::Health(health)) => self.health(&health, host_unix_s),
-            Event::Message(Message::Hello(hello)) => self.hello(hello),
-            // What the host said and what it was answered is no measurement.
-            Event::Message(_) => {}
-            Event::Unknown { .. } => self.tally.n_unknown += 1,
-            Event::Refused(refusal) => self.tally.refused.get_or_insert((refusal, 0)).1 += 1,
-            Event::Damaged(damage) => self.tally.damaged(damage, self.timeline.latest_t_s()),
         }
     }
 
-    fn samples(&mut self, samples: &Samples<'_>, host_unix_s: Option<f64>) {
-        let n = samples.block.len();
-        let identity = (samples.first_sample, samples.base_ticks, n);
+    fn samples(&mut self, samples: &SampleBlock, codes: &[i32], host_unix_s: Option<f64>) {
+        let identity = (samples.first_sample, samples.base_ticks, samples.n);
         if self.latest.samples == Some(identity) {
             self.tally.n_repeated += 1;
             return;
         }
-        let at = self.log.pressure_code.len();
-        self.log.pressure_code.resize(at + n, 0);
-        if samples.period_ticks == 0
-            || samples
-                .block
-                .decode(&mut self.log.pressure_code[at..])
-                .is_err()
-        {
-            self.log.pressure_code.truncate(at);
+        if !samples.is_sound {
             self.tally.n_unsound += 1;
             return;
         }
         self.latest.samples = Some(identity);
         let run = Run {
             first: samples.first_sample,
-            count: u32::try_from(n).unwrap_or(u32::MAX),
+            count: u32::try_from(samples.n).unwrap_or(u32::MAX),
             start_ticks: samples.base_ticks,
-            end_ticks: samples.end_ticks(),
+            end_ticks: samples.end_ticks,
         };
         let continuity = self.numbers.samples.observe(run);
         if matches!(continuity, Continuity::Restart { .. }) {
@@ -210,7 +209,6 @@ impl State {
         let first_s = self.hear(samples.base_ticks, host_unix_s);
         let from_s = self.log.t_s.last();
         if from_s.is_some_and(|from_s| first_s <= from_s) {
-            self.log.pressure_code.truncate(at);
             self.tally.n_unsound += 1;
             return;
         }
@@ -218,34 +216,29 @@ impl State {
             let from_s = from_s.unwrap_or_else(|| self.timeline.t_s(from_ticks));
             self.lose(from_s, first_s, Some(lost), None);
         }
+        let at = self.log.pressure_code.len();
+        self.log.pressure_code.extend_from_slice(codes);
         if let Some(rescale) = self.rescale {
             rescale.apply(&mut self.log.pressure_code[at..]);
         }
         let line = self.timeline.line(samples.base_ticks);
-        self.log.t_s.push(line, samples.period_ticks, n);
-        self.arrived(samples.ticks_at(n.saturating_sub(1)), host_unix_s);
+        self.log.t_s.push(line, samples.period_ticks, samples.n);
+        self.arrived(samples.last_ticks, host_unix_s);
     }
 
-    fn edges(&mut self, edges: &Edges<'_>, host_unix_s: Option<f64>) {
-        let identity = (edges.first_edge, edges.base_ticks, edges.len());
+    fn edges(&mut self, edges: &EdgeBlock, ticks: &[u64], host_unix_s: Option<f64>) {
+        let identity = (edges.first_edge, edges.base_ticks, edges.n);
         if self.latest.edges.replace(identity) == Some(identity) {
             self.tally.n_repeated += 1;
             return;
         }
-        let mut ticks = std::mem::take(&mut self.ticks);
-        ticks.clear();
-        ticks.resize(edges.len(), 0);
-        match edges.decode(&mut ticks) {
-            Ok(()) => self.edge_times(edges, &ticks, host_unix_s),
-            Err(_) => self.tally.n_unsound += 1,
+        if !edges.is_sound {
+            self.tally.n_unsound += 1;
+            return;
         }
-        self.ticks = ticks;
-    }
-
-    fn edge_times(&mut self, edges: &Edges<'_>, ticks: &[u64], host_unix_s: Option<f64>) {
         let run = Run {
             first: edges.first_edge,
-            count: u32::try_from(ticks.len()).unwrap_or(u32::MAX),
+            count: u32::try_from(edges.n).unwrap_or(u32::MAX),
             start_ticks: edges.base_ticks,
             end_ticks: ticks.last().copied().unwrap_or(edges.base_ticks),
         };
@@ -312,7 +305,7 @@ impl State {
         self.arrived(health.device_ticks, host_unix_s);
     }
 
-    fn hello(&mut self, hello: Hello) {
+    fn hello(&mut self, hello: &Hello) {
         self.boot(hello.boot_id);
         self.log.sample_rate_hz = f64::from(hello.sample_rate_hz);
         let pressure = hello.channel(Quantity::Pressure).map(pressure_scale);
@@ -331,8 +324,8 @@ impl State {
                     .map(|p| Rescale::between(p, self.log.pressure_scale));
             }
         }
-        self.slow.scale(&hello, &mut self.log.slow);
-        self.hello.get_or_insert(hello);
+        self.slow.scale(hello, &mut self.log.slow);
+        self.hello.get_or_insert_with(|| hello.clone());
     }
 
     /// A boot id: another one than before means that the device started again.
@@ -402,7 +395,17 @@ impl State {
         self.log.pressure_code.reserve_exact(n);
     }
 
-    fn finish(mut self) -> Decoded {
+    fn damaged(&mut self, damage: Damage) {
+        let latest_s = self.timeline.latest_t_s();
+        self.tally.damaged(damage, latest_s);
+    }
+
+    /// The log may have broken off in a frame.
+    fn torn(&mut self, damage: Option<Damage>) {
+        damage.into_iter().for_each(|damage| self.damaged(damage));
+    }
+
+    fn finish(mut self, n_bytes: u64) -> Decoded {
         self.log.host_epoch_unix_s = self.arrivals.epoch_unix_s();
         self.log.gaps.sort_by(|a, b| a.from_s.total_cmp(&b.from_s));
         let refused = self.tally.refused.map(|(refusal, _)| refusal);
@@ -411,6 +414,7 @@ impl State {
         Decoded {
             refused,
             defects,
+            n_bytes,
             has_scale: self.hello.is_some(),
             device_id: self.hello.map(|h| h.device_id),
             log: self.log,

@@ -5,18 +5,15 @@
 //! a person can put right (`notes.csv`, `session.toml`, `samples.csv`) is refused with its faults.
 
 use std::fs::File;
-use std::io::{self, Read};
+use std::io;
 use std::path::{Path, PathBuf};
 
-use super::decode::{Decoded, Decoder};
+use super::decode::{Decoded, read_log};
 use super::fault::{Faults, FileFaults, What};
 use super::log::{Arrival, read_arrivals};
 use super::notes::{self, Note};
 use super::settings::{self, Settings};
 use super::{Data, LoadDefect, Recording, folder, review, samples};
-
-/// Bytes of the log that are decoded at a time.
-const PORTION: usize = 1 << 20;
 
 /// Why a folder is no recording that can be read.
 #[derive(Debug, thiserror::Error)]
@@ -195,34 +192,18 @@ fn read_text<T>(
     })
 }
 
-/// Decodes the log of a folder, portion by portion.
+/// Decodes the log of a folder.
 fn decode_log(path: &Path) -> Result<Decoded, LoadError> {
     let frames = path.join(folder::FRAMES);
-    let system = |path: &Path, error| LoadError::System {
-        path: path.to_owned(),
+    let system = |error| LoadError::System {
+        path: frames.clone(),
         error,
     };
-    let mut decoder = Decoder::new();
-    let n_bad = push_arrivals(path, &mut decoder)?;
-    let mut file = File::open(&frames).map_err(|e| system(&frames, e))?;
-    let length = file.metadata().map_err(|e| system(&frames, e))?.len();
-    let mut portion = vec![0; PORTION];
-    let mut done = 0_u64;
-    loop {
-        let n = match file.read(&mut portion) {
-            Ok(0) => break,
-            Ok(n) => n,
-            Err(e) if e.kind() == io::ErrorKind::Interrupted => continue,
-            Err(e) => return Err(system(&frames, e)),
-        };
-        decoder.push(&portion[..n]);
-        if done == 0 {
-            decoder.reserve_for(length.saturating_sub(n as u64));
-        }
-        done += n as u64;
-    }
-    let mut decoded = decoder.finish();
-    if done == 0 {
+    let (arrivals, n_bad) = read_arrivals_of(path)?;
+    let file = File::open(&frames).map_err(system)?;
+    let length = file.metadata().map_err(system)?.len();
+    let mut decoded = read_log(file, length, arrivals).map_err(system)?;
+    if decoded.n_bytes == 0 {
         decoded.defects.push(LoadDefect {
             code: "empty_log".to_owned(),
             range_s: None,
@@ -245,19 +226,14 @@ fn decode_log(path: &Path) -> Result<Decoded, LoadError> {
     Ok(decoded)
 }
 
-/// Gives the decoder the arrivals, where there are any; how many lines were none.
-fn push_arrivals(path: &Path, decoder: &mut Decoder) -> Result<usize, LoadError> {
+/// The arrivals, where there are any, and how many lines were none.
+fn read_arrivals_of(path: &Path) -> Result<(Vec<Arrival>, usize), LoadError> {
     let path = path.join(folder::ARRIVALS);
-    let text = match std::fs::read(&path) {
-        Ok(text) => text,
-        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(0),
-        Err(error) => return Err(LoadError::System { path, error }),
-    };
-    let (rows, n_bad): (Vec<Arrival>, usize) = read_arrivals(&text);
-    for arrival in rows {
-        decoder.push_arrival(arrival);
+    match std::fs::read(&path) {
+        Ok(text) => Ok(read_arrivals(&text)),
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok((Vec::new(), 0)),
+        Err(error) => Err(LoadError::System { path, error }),
     }
-    Ok(n_bad)
 }
 
 /// A log that says nothing in words that this program reads is no recording.

@@ -1,6 +1,6 @@
 //! Bytes into the readers of the wire.
 
-use tipcurve::recording::decode::Decoder;
+use tipcurve::recording::decode::{Decoder, read_log};
 use tipcurve_protocol::frame::{self, DELIMITER, MAX_FRAME_BYTES};
 use tipcurve_protocol::{Block, Event, Message, Reader, delta};
 
@@ -93,7 +93,8 @@ pub fn framed(body: &[u8]) -> Vec<u8> {
     stream
 }
 
-/// Any log: the host's decoder gives columns of one length, in the order of time, without a NaN.
+/// Any log: the host's decoder gives columns of one length, in the order of time, without a NaN, the same in two
+/// portions as on two processors.
 pub fn check_log(data: &[u8]) {
     let mut decoder = Decoder::new();
     // The first byte cuts the log in two, so that a message may lie across portions.
@@ -101,7 +102,10 @@ pub fn check_log(data: &[u8]) {
     let (head, tail) = data.split_at(cut.min(data.len()));
     decoder.push(head);
     decoder.push(tail);
-    let log = decoder.finish().log;
+    let decoded = decoder.finish();
+    let at_once = read_log(data, 0, []).expect("memory gives no error");
+    assert_eq!(decoded, at_once);
+    let log = decoded.log;
     assert_eq!(log.t_s.len(), log.pressure_code.len());
     assert!(log.t_s.iter().all(|t_s: f64| t_s.is_finite()));
     assert!(log.t_s.to_vec().windows(2).all(|pair| pair[0] < pair[1]));
