@@ -10,6 +10,7 @@ mod zero;
 use serde::{Deserialize, Serialize};
 
 use super::burst::Burst;
+use super::extent::extent;
 use super::signal::Signal;
 
 pub use zero::{ZeroReading, read_zero};
@@ -83,10 +84,11 @@ impl Defect {
 #[must_use]
 pub fn find_defects(signal: &Signal, bursts: &[Burst], zero: &ZeroReading) -> Vec<Defect> {
     let mut defects = Vec::new();
-    let saturated = sensor::find_saturation(signal);
+    let highest = extent(&signal.pressure_pa).map_or(0.0, |range| range.high);
+    let saturated = sensor::find_saturation(signal, highest);
     // A clipped reading does not move either: it is one defect, not two.
     defects.extend(
-        sensor::find_stuck(signal, bursts)
+        sensor::find_stuck(signal, highest, bursts)
             .into_iter()
             .filter(|stuck| {
                 saturated.iter().all(|top| {
@@ -95,7 +97,7 @@ pub fn find_defects(signal: &Signal, bursts: &[Burst], zero: &ZeroReading) -> Ve
             }),
     );
     defects.splice(0..0, saturated);
-    defects.extend(sensor::find_beyond(signal));
+    defects.extend(sensor::find_beyond(signal, highest));
     defects.extend(zero.defects(signal));
     defects.extend(find_gaps(signal));
     if signal.flow_meter.is_nominal {

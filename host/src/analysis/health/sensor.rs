@@ -2,7 +2,6 @@
 
 use super::{Defect, DefectKind};
 use crate::analysis::burst::Burst;
-use crate::analysis::extent::extent;
 use crate::analysis::signal::Signal;
 use crate::analysis::sliding::quantile;
 use crate::analysis::thresholds::{BEYOND_FULL_SCALE_RATIO, HIGHEST_RIG_PA, STUCK_S};
@@ -15,10 +14,7 @@ const SHORTEST_FLAT_S: f64 = 0.4;
 /// A working sensor's highest reading is the tip of its noise and stands alone; a clipped one
 /// repeats. A stretch counts when consecutive samples show the recording's highest reading (to half
 /// a step) for 0.4 s and together they are more than a hundredth of the recording.
-pub(super) fn find_saturation(signal: &Signal) -> Vec<Defect> {
-    let Some(highest) = extent(&signal.pressure_pa).map(|range| range.high) else {
-        return Vec::new();
-    };
+pub(super) fn find_saturation(signal: &Signal, highest: f64) -> Vec<Defect> {
     if highest <= 0.0 {
         return Vec::new();
     }
@@ -56,11 +52,14 @@ pub(super) fn find_saturation(signal: &Signal) -> Vec<Defect> {
 /// pressure that any rig makes stands in for it.
 ///
 /// A hundredth of the readings may be spikes: the level below which 99 % lie is what counts.
-pub(super) fn find_beyond(signal: &Signal) -> Option<Defect> {
+pub(super) fn find_beyond(signal: &Signal, highest: f64) -> Option<Defect> {
     let most_pa = signal
         .pressure_sensor
         .full_scale_pa
         .map_or(HIGHEST_RIG_PA, |full| BEYOND_FULL_SCALE_RATIO * full);
+    if highest <= most_pa {
+        return None;
+    }
     let finite = || signal.pressure_pa.iter().copied().filter(|p| p.is_finite());
     let allowed = finite().count() / 100;
     if finite().filter(|p| *p > most_pa).count() <= allowed {
@@ -80,13 +79,13 @@ pub(super) fn find_beyond(signal: &Signal) -> Option<Defect> {
 }
 
 /// Stretches where pressure does not change at all although a burst starts or ends in them.
-pub(super) fn find_stuck(signal: &Signal, bursts: &[Burst]) -> Vec<Defect> {
+pub(super) fn find_stuck(signal: &Signal, highest: f64, bursts: &[Burst]) -> Vec<Defect> {
     let mut defects = Vec::new();
     let mut begin = 0;
     let p = &signal.pressure_pa;
     // The scale of one reading step; a frozen reading repeats to the digit, some loggers add a
     // last-digit flicker.
-    let tolerance = 1.0e-6 * extent(p).map_or(1.0, |range| range.high.max(1.0));
+    let tolerance = 1.0e-6 * highest.max(1.0);
     for i in 1..=p.len() {
         let goes_on = i < p.len() && (p[i].is_nan() || (p[i] - p[begin]).abs() <= tolerance);
         if goes_on {

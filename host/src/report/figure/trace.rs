@@ -38,10 +38,15 @@ pub(crate) fn draw_trace(source: Source, width: Width) -> Result<Option<String>,
         (158.0, 72.0)
     };
     let w = width.px();
-    let to_bar = |pa: f64| source.show.to_unit(Kind::Pressure, pa);
-    let zero = source.findings.zero_pa.value;
-    let highest = extent(&signal.pressure_pa)
-        .map_or(1.0, |range| to_bar(range.high - zero))
+    let time = Axis::new(from_s, to_s, LEFT, w - RIGHT);
+    let columns = columns(&signal.t_s, &signal.pressure_pa, &time);
+    let above_zero = |pa: f64| {
+        source
+            .show
+            .to_unit(Kind::Pressure, pa - source.findings.zero_pa.value)
+    };
+    let highest = range_of(columns.iter().map(|column| above_zero(column.high)))
+        .map_or(1.0, |r| r.1)
         .max(1e-9);
     let flow_high = range_of(
         source
@@ -54,7 +59,7 @@ pub(crate) fn draw_trace(source: Source, width: Width) -> Result<Option<String>,
     .map_or(1.0, |r| r.1)
     .max(1e-9);
     let layout = Layout {
-        time: Axis::new(from_s, to_s, LEFT, w - RIGHT),
+        time,
         setting_y: 34.0,
         pressure: Axis::new(0.0, highest * 1.06, 80.0 + tall, 80.0),
         note_y: 104.0 + tall,
@@ -62,12 +67,12 @@ pub(crate) fn draw_trace(source: Source, width: Width) -> Result<Option<String>,
         bottom: 150.0 + tall + low,
     };
     draw(w, layout.bottom + 44.0, |canvas| {
-        paint(canvas, source, &layout, width)
+        paint(canvas, source, &layout, &columns, width);
     })
     .map(Some)
 }
 
-fn paint(canvas: &mut Canvas, source: Source, l: &Layout, width: Width) {
+fn paint(canvas: &mut Canvas, source: Source, l: &Layout, columns: &[Column], width: Width) {
     let f = source.findings;
     for burst in &f.bursts {
         let (x0, x1) = span(&l.time, burst.burst.start_s, burst.burst.end_s);
@@ -84,7 +89,7 @@ fn paint(canvas: &mut Canvas, source: Source, l: &Layout, width: Width) {
     title_y(canvas, (0.0, l.flow.to - 18.0), &title(Kind::Flow, "Flow"));
     draw_x(canvas, &l.time, l.bottom, l.bottom, "Logger time, s");
     paint_gaps(canvas, source, l);
-    paint_pressure(canvas, source, l);
+    paint_pressure(canvas, source, l, columns);
     paint_flow(canvas, source, l);
     paint_steady(canvas, source, l);
     paint_numbers(canvas, source, l);
@@ -105,11 +110,10 @@ fn paint_gaps(canvas: &mut Canvas, source: Source, l: &Layout) {
 }
 
 /// Lowest and highest reading of each half pixel, as one line that visits both.
-fn paint_pressure(canvas: &mut Canvas, source: Source, l: &Layout) {
-    let signal = &source.findings.signal;
+fn paint_pressure(canvas: &mut Canvas, source: Source, l: &Layout, columns: &[Column]) {
     let zero = source.findings.zero_pa.value;
     let mut path: Vec<Px> = Vec::new();
-    for column in columns(&signal.t_s, &signal.pressure_pa, &l.time) {
+    for column in columns {
         let y = |pa: f64| {
             l.pressure
                 .px_inside(source.show.to_unit(Kind::Pressure, pa - zero))
@@ -135,7 +139,7 @@ struct Column {
     last: f64,
 }
 
-/// Readings gathered into columns of one pixel; columns without a finite reading are left out.
+/// Readings gathered into columns of one pixel; columns without a reading are left out.
 ///
 /// *Shape*: `t_s` increasing, as long as `values`. Where a column ends is searched, not asked of each reading.
 fn columns(t_s: &[f64], values: &[f64], time: &Axis) -> Vec<Column> {

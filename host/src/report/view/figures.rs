@@ -1,5 +1,6 @@
 //! Figures with title, caption and description.
 
+use crate::processors::on_all_processors;
 use crate::report::Options;
 use crate::report::card_data::{StripeLine, slug, stripes};
 use crate::report::figure::{
@@ -41,9 +42,14 @@ struct Words {
 fn both(
     words: Words,
     wide: Width,
-    draw: impl Fn(Width) -> Result<Option<String>, FigureError>,
+    draw: impl Fn(Width) -> Result<Option<String>, FigureError> + Sync,
 ) -> Result<Option<FigureView>, FigureError> {
-    let (Some(large), Some(small)) = (draw(wide)?, draw(Width::Narrow)?) else {
+    // Paper has its own only where the one for the page would waste it.
+    let widths = [wide, Width::Narrow, Width::Paper];
+    let widths = &widths[..if wide == Width::Wide { 3 } else { 2 }];
+    let mut drawn = on_all_processors(widths, |width| draw(*width)).into_iter();
+    let mut next = || drawn.next().transpose().map(Option::flatten);
+    let (Some(large), Some(small), paper) = (next()?, next()?, next()?) else {
         return Ok(None);
     };
     Ok(Some(FigureView {
@@ -54,11 +60,7 @@ fn both(
         description: words.description,
         wide: large,
         narrow: small,
-        paper: if wide == Width::Wide {
-            draw(Width::Paper)?
-        } else {
-            None
-        },
+        paper,
     }))
 }
 
