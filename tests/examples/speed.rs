@@ -10,10 +10,11 @@ use std::time::Instant;
 
 use crc::{CRC_32_ISO_HDLC, Crc, Table};
 use serde_json::json;
+use tipcurve::analysis::fit::power_law::{CommonParts, Observation, fit_power_law};
 use tipcurve::analysis::nozzle_curve::{
     CommonUncertainty, CurveConditions, CurvePoint, fit_nozzle_curve,
 };
-use tipcurve::estimate::Estimate;
+use tipcurve::estimate::{Estimate, coverage_factor_95};
 use tipcurve::recording::decode::read_log;
 use tipcurve::recording::notes::{self, Note, NoteTime};
 use tipcurve::recording::{folder, settings};
@@ -100,6 +101,28 @@ fn best_s(runs: usize, mut run: impl FnMut()) -> f64 {
     times.fold(f64::INFINITY, f64::min)
 }
 
+/// One of many runs that are too short to time alone, s.
+fn one_s<T>(mut run: impl FnMut() -> T) -> f64 {
+    const RUNS: u32 = 500;
+    let all_s = best_s(5, || {
+        for _ in 0..RUNS {
+            black_box(run());
+        }
+    });
+    all_s / f64::from(RUNS)
+}
+
+fn observation(point: &CurvePoint) -> Observation {
+    Observation {
+        x: point.pressure_pa.value,
+        y: point.flow_m3_per_s.value,
+        u_x: point.pressure_pa.u_independent,
+        u_y: point.flow_m3_per_s.u_independent,
+        dof_x: point.pressure_pa.dof,
+        dof_y: point.flow_m3_per_s.dof,
+    }
+}
+
 fn decode(path: &Path) -> serde_json::Value {
     let log = std::fs::read(path.join(folder::FRAMES)).unwrap();
     let mut copy = vec![0_u8; log.len()];
@@ -170,16 +193,24 @@ fn fit() -> serde_json::Value {
         )
         .unwrap()
     };
-    const FITS: u32 = 200;
-    let all_s = best_s(5, || {
-        for _ in 0..FITS {
-            black_box(run());
-        }
-    });
     let curve = run();
+    let observations: Vec<Observation> = points.iter().map(observation).collect();
+    let law_alone = || {
+        let (given, p_ref_pa) = black_box((&observations, curve.power_law.p_ref_pa));
+        let fit = fit_power_law(given, p_ref_pa, &CommonParts::default()).unwrap();
+        let factor = coverage_factor_95(fit.scatter.dof);
+        let half = |variance: f64| factor * variance.sqrt();
+        (
+            fit.ln_y_ref,
+            fit.n,
+            half(fit.independent.var_0),
+            half(fit.independent.var_1),
+        )
+    };
     let law = curve.power_law;
     json!({
-        "fit_s": all_s / f64::from(FITS),
+        "fit_s": one_s(run),
+        "law_s": one_s(law_alone),
         "n": law.n.value,
         "q_ref_m3_per_s": law.q_ref_m3_per_s.value,
         "p_ref_pa": law.p_ref_pa,

@@ -145,9 +145,16 @@ pub fn fit_power_law(
         return Err(PowerLawError::TooFew { n: points.len() });
     }
     let data = on_logarithms(points, x_ref)?;
-    let scatter = settle(points.len() as f64 - 2.0, |extra| misfit(&data, extra))?;
-    let weighted = with_extra(&data, scatter.between_variance);
-    let line = fit_line(&weighted)?;
+    // Ends as the line at the scatter that is settled on.
+    let mut weighted = data.clone();
+    let mut line = fit_line(&weighted)?;
+    let scatter = settle(points.len() as f64 - 2.0, |extra| {
+        if extra > 0.0 {
+            weighted = with_extra(&data, extra);
+            line = fit_line(&weighted)?;
+        }
+        Ok::<_, YorkError>(misfit(&weighted, &line, extra))
+    })?;
     Ok(PowerFit {
         x_ref,
         ln_y_ref: line.intercept,
@@ -208,22 +215,20 @@ pub fn with_extra(data: &[Datum], extra: f64) -> Vec<Datum> {
         .collect()
 }
 
-fn misfit(data: &[Datum], extra: f64) -> Result<Misfit, YorkError> {
-    let weighted = with_extra(data, extra);
-    let line = fit_line(&weighted)?;
-    let n = data.len() as f64;
+fn misfit(weighted: &[Datum], line: &Line, extra: f64) -> Misfit {
+    let n = weighted.len() as f64;
     let mut out = Misfit {
         chi_square: line.chi_square,
         descent: 0.0,
         stated_variance: 0.0,
     };
-    for d in &weighted {
+    for d in weighted {
         let variance = d.u_y.powi(2) + (line.slope * d.u_x).powi(2);
         let residual = d.y - line.intercept - line.slope * d.x;
         out.descent += (residual / variance).powi(2);
         out.stated_variance += (variance - extra) / n;
     }
-    Ok(out)
+    out
 }
 
 fn common_covariance(data: &[Datum], line: &Line, x_ref: f64, common: &CommonParts) -> Covariance2 {

@@ -66,6 +66,9 @@ struct Solution {
 /// Most outer iterations.
 const MAX_ITERATIONS: usize = 200;
 
+/// A move of the logarithm or of the share below this changes nothing that is left of them.
+const SETTLED: f64 = 1e-13;
+
 /// Fit the two-term form.
 ///
 /// *Shape*, *Errors*: those of [`super::power_law::fit_power_law`]. *Cost*: linear in the points.
@@ -84,15 +87,19 @@ pub fn fit_two_term(
         ln_y: data.iter().map(|d| d.y / n).sum(),
     };
     let centred = centre(&data, reference.ln_y);
+    // Ends as the solution at the scatter that is settled on.
+    let mut best = solve(&centred)?;
     let scatter = settle(n - 2.0, |extra| {
-        solve(&with_extra(&centred, extra)).map(|s| Misfit {
-            chi_square: s.sums.chi_square,
-            descent: s.sums.descent,
-            stated_variance: s.sums.mean_variance - extra,
+        if extra > 0.0 {
+            best = solve(&with_extra(&centred, extra))?;
+        }
+        Ok::<_, YorkError>(Misfit {
+            chi_square: best.sums.chi_square,
+            descent: best.sums.descent,
+            stated_variance: best.sums.mean_variance - extra,
         })
     })?;
     let weighted = with_extra(&centred, scatter.between_variance);
-    let best = solve(&weighted)?;
     let (a, b) = coefficients(best.c, best.s, reference);
     Ok(TwoTermFit {
         a,
@@ -209,7 +216,7 @@ fn solve(data: &[Datum]) -> Result<Solution, YorkError> {
         };
         let moved = (c_new - c).abs().max((s_new - s).abs());
         (c, s, now) = (c_new, s_new, next);
-        if moved <= 1e-13 {
+        if moved <= SETTLED {
             return Ok(Solution { c, s, sums: now });
         }
     }
@@ -238,7 +245,8 @@ fn descend(
     chi_square: f64,
 ) -> Option<(f64, f64, Sums)> {
     let mut fraction = 1.0;
-    for _ in 0..40 {
+    // At the minimum, rounding alone makes the sum grow: halving on would find nothing, slowly.
+    while fraction == 1.0 || fraction * dc.abs().max(ds.abs()) > SETTLED {
         let (c_new, s_new) = (c + fraction * dc, (s + fraction * ds).clamp(0.0, 1.0));
         let next = sums(data, c_new, s_new);
         if next.chi_square <= chi_square {

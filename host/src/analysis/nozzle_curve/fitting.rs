@@ -344,16 +344,15 @@ fn residual_lag_1(points: &[CurvePoint], fit: &PowerFit) -> Option<f64> {
 /// Compared from noise alone: a calibration error moves both forms alike.
 fn forms_disagree(curve: &NozzleCurve) -> bool {
     let Interval { low, high } = curve.range_pa;
+    // The curve has as many degrees of freedom everywhere.
+    let factor = coverage_factor_95(curve.power_law.q_ref_m3_per_s.dof);
     (0..COMPARED_PRESSURES).any(|i| {
         let share = i as f64 / (COMPARED_PRESSURES - 1) as f64;
         let pressure_pa = low * (high / low).powf(share);
         let one = curve.flow_by(CurveForm::PowerLaw, pressure_pa);
         let other = curve.flow_by(CurveForm::TwoTerm, pressure_pa);
         other.is_some_and(|other| {
-            one.is_some_and(|one| {
-                let doubt = coverage_factor_95(one.dof) * one.u_independent;
-                (one.value - other.value).abs() > doubt
-            })
+            one.is_some_and(|one| (one.value - other.value).abs() > factor * one.u_independent)
         })
     })
 }
