@@ -34,26 +34,14 @@ fn wrap(text: &str, columns: Option<usize>) -> String {
 }
 
 fn wrap_line(line: &str, columns: usize) -> String {
-    if line.chars().count() <= columns {
-        return line.to_owned();
-    }
     let own = line.chars().take_while(|c| *c == ' ').count();
     let is_item = line.trim_start().starts_with("- ");
     let indent = " ".repeat((own + if is_item { 2 } else { 0 }).min(columns / 2));
-    let (mut out, mut width) = (String::new(), 0);
-    for word in line.split_inclusive(' ') {
-        let n = word.trim_end().chars().count();
-        let is_first = width <= indent.len() && (out.is_empty() || width == indent.len());
-        if width + n > columns && !is_first && n > 0 {
-            out.truncate(out.trim_end().len());
-            out.push('\n');
-            out.push_str(&indent);
-            width = indent.len();
-        }
-        out.push_str(word);
-        width += word.chars().count();
-    }
-    out
+    let how = textwrap::Options::new(columns)
+        .subsequent_indent(&indent)
+        .break_words(false)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation);
+    textwrap::wrap(line, how).join("\n")
 }
 
 /// A line on standard error that begins with a painted word.

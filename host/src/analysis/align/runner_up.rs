@@ -11,6 +11,8 @@ use super::{AlignNote, Dials, Problem, Solution};
 
 /// Observations beyond which the runner-up of a note is looked for among its neighbours alone.
 const LONG_NOTES: usize = 120;
+/// Bursts beyond which not every one is tried as the one without a note: each try solves the whole again.
+const LONG_BURSTS: usize = 120;
 /// Observations on each side that may change with one then. A chain of more that all move by one
 /// burst would have to be free of any time.
 const AROUND_NOTES: usize = 50;
@@ -20,7 +22,7 @@ impl Problem<'_> {
     /// where everything is shifted by one.
     /// Then tries to give each note something else, as long as that makes the whole cheaper.
     pub(super) fn polish(&self, mut best: Solution) -> Solution {
-        if self.bursts.len() > 120 {
+        if self.bursts.len() > LONG_BURSTS {
             return best;
         }
         if self.bursts.len() > self.observations.len() + self.sync_bursts.len() {
