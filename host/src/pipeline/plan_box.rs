@@ -5,27 +5,26 @@
 //! not belong together. No arithmetic of its own beyond choosing; no wording but the refusals'.
 
 mod choose;
+mod error;
+mod known;
 mod order;
 
-use thiserror::Error;
-
-use crate::analysis::nozzle_curve::NozzleCurve;
 use crate::analysis::plan::PlanError;
-use crate::analysis::plan::crossing::{HeldPoint, Instruments};
+use crate::analysis::plan::crossing::Instruments;
 use crate::analysis::plan::outlook::{Ask, Outlook, TailFree, judge_outlook};
 use crate::analysis::plan::predict::{MeasuredTip, PlannedTip, U_ORIFICE_RATIO, predict_curve};
 use crate::analysis::similarity::SHEAR_INDEX_UNKNOWN;
-use crate::analysis::supply_curve::{Crossing, SupplyCurve};
-use crate::analysis::tail_threshold::TailThreshold;
+use crate::analysis::supply_curve::SupplyCurve;
 use crate::analysis::tip_code::describe_tip;
 use crate::analysis::verdict::VerdictKind;
-use crate::estimate::bracketed::Bracketed;
-use crate::estimate::{Estimate, Interval};
+use crate::estimate::Interval;
 use crate::findings::{Findings, GroupFinding};
 use crate::recording::settings::Tip;
 
-use super::plan_tip::{U_TAIL_FREE_RATIO, hose_of, rated};
+use super::plan_tip::{hose_of, rated};
 use choose::{Chosen, states_of};
+pub use error::BoxError;
+use known::{carried, point_of};
 pub use order::{in_order_of_time, instruments_differ};
 
 /// Relative standard uncertainty of the effective orifice of a worn or blocked tip against its stamp: other tips
@@ -45,91 +44,6 @@ pub struct BoxQuestion {
     pub tips: Vec<String>,
     /// Only the tips named here, not the whole box.
     pub only_named: bool,
-}
-
-/// Why recordings do not make a plan at all.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
-pub enum BoxError {
-    /// Nothing was given.
-    #[error("no recording was given")]
-    NoRecording,
-    /// Two rigs.
-    #[error(
-        "{first} is about \u{201c}{first_rig}\u{201d} and {second} about \u{201c}{second_rig}\u{201d}: one rig's pump \
-         says nothing of another's; plan from the recordings of one rig"
-    )]
-    OtherRig {
-        /// A recording.
-        first: String,
-        /// Its rig.
-        first_rig: String,
-        /// Another.
-        second: String,
-        /// Its rig.
-        second_rig: String,
-    },
-    /// The pressure was taken at two places.
-    #[error(
-        "{first} and {second} take the pressure at different places (pump outlet and gun inlet), and the hose \
-         lies between; plan from recordings with one tap"
-    )]
-    OtherTap {
-        /// A recording.
-        first: String,
-        /// Another.
-        second: String,
-    },
-    /// Measured and made up.
-    #[error(
-        "{simulated} was made by the simulated rig and {measured} is a measurement: they say nothing about each \
-         other"
-    )]
-    SimulatedAndMeasured {
-        /// The simulated one.
-        simulated: String,
-        /// The measured one.
-        measured: String,
-    },
-    /// No burst could be given to a tip and a coating.
-    #[error(
-        "{names}: no burst could be given to a tip and a coating, so there is nothing to plan from; write tip and \
-         coating with each note and record again"
-    )]
-    NoGroup {
-        /// The recordings.
-        names: String,
-    },
-    /// A coating that was never measured.
-    #[error("coating \u{201c}{asked}\u{201d} was not measured here; measured: {measured}")]
-    NoSuchCoating {
-        /// As asked.
-        asked: String,
-        /// What was.
-        measured: String,
-    },
-    /// The thinner asked for was never measured.
-    #[error(
-        "{material} was not measured with {asked_pct} % thinner; measured with: {measured}. Thinner changes curve and \
-         tails alike, and neither is guessed"
-    )]
-    NoSuchThinner {
-        /// Coating.
-        material: String,
-        /// As asked, percent.
-        asked_pct: String,
-        /// What was, percent.
-        measured: String,
-    },
-    /// A control position at which nothing was measured.
-    #[error(
-        "no supply curve at control position \u{201c}{asked}\u{201d}; positions with one: {known}"
-    )]
-    NoSuchDial {
-        /// As asked.
-        asked: String,
-        /// Positions there are.
-        known: String,
-    },
 }
 
 /// How a measured tip was found by its own recording.
@@ -447,49 +361,6 @@ impl Box<'_> {
             (found, Some(tip))
         })
     }
-}
-
-/// A threshold as what is known of another tip (or of the tip itself); `None` without grades.
-fn carried(threshold: &TailThreshold, is_other_tip: bool) -> Option<TailFree> {
-    let u = if is_other_tip { U_TAIL_FREE_RATIO } else { 0.0 };
-    match *threshold {
-        TailThreshold::Between {
-            estimate_pa, u_pa, ..
-        } => Some(TailFree::Bracketed {
-            pressure_pa: Estimate::new(estimate_pa, u_pa.hypot(u * estimate_pa), 0.0),
-        }),
-        TailThreshold::Above {
-            highest_with_tails_pa,
-            ..
-        } => Some(TailFree::Above {
-            pressure_pa: highest_with_tails_pa * (1.0 - 2.0 * u),
-        }),
-        TailThreshold::Below {
-            lowest_without_pa, ..
-        } => Some(TailFree::AtMost {
-            pressure_pa: lowest_without_pa * (1.0 + 2.0 * u),
-        }),
-        TailThreshold::NoGrades => None,
-    }
-}
-
-/// What was seen at full control with a tip itself; the flow from its curve over the pressure's own interval.
-fn point_of(crossing: &Crossing, curve: &NozzleCurve) -> Option<HeldPoint> {
-    let p = crossing.interval_95_pa;
-    let flow = Interval {
-        low: curve.flow_at(p.low).interval_95().low,
-        high: curve.flow_at(p.high).interval_95().high,
-    };
-    (crossing.is_measured && flow.low > 0.0).then_some(HeldPoint {
-        pressure_pa: Bracketed {
-            value: crossing.pressure_pa.value,
-            interval_95: p,
-        },
-        flow_m3_per_s: Bracketed {
-            value: curve.flow_at(crossing.pressure_pa.value).value,
-            interval_95: flow,
-        },
-    })
 }
 
 /// The measured group of a plan, for what a view shows of it.

@@ -4,11 +4,16 @@
 //! same place. Here: two digits when the first is a 1 or a 2, one digit otherwise. A number without
 //! an uncertainty is shown to three digits. What is not finite is never shown. No sentences here.
 
+mod digits;
+
 use super::piece::{Number, Piece, Sentence, say};
 use crate::estimate::Estimate;
 use crate::units::{
     CubicMetrePerSecond, FlowUnit, Kelvin, Metre, OrificeUnit, Pascal, PressureUnit, UnitChoice,
 };
+
+use digits::decimals_for_digits;
+pub(crate) use digits::{decimals_for_uncertainty, format_fixed, setting_decimals};
 
 /// Shown where there is no number.
 const NONE: &str = "\u{2013}";
@@ -360,156 +365,5 @@ impl Show {
     }
 }
 
-/// Decimals of a pressure that is set by hand: 1 bar, 10 psi, 0.1 MPa.
-pub(crate) const fn setting_decimals(unit: PressureUnit) -> i32 {
-    match unit {
-        PressureUnit::Bar => 0,
-        PressureUnit::Psi => -1,
-        PressureUnit::Mpa => 1,
-    }
-}
-
-/// Decimals to which a value with this expanded uncertainty (same unit) is shown; negative for tens.
-pub(crate) fn decimals_for_uncertainty(expanded: f64) -> i32 {
-    let exponent = exponent_of(expanded);
-    let leading = expanded / 10f64.powi(exponent);
-    if leading < 2.95 {
-        1 - exponent
-    } else {
-        -exponent
-    }
-}
-
-/// Decimals for a count of significant digits.
-pub(crate) fn decimals_for_digits(value: f64, digits: i32) -> i32 {
-    if value == 0.0 || !value.is_finite() {
-        return 0;
-    }
-    digits - 1 - exponent_of(value)
-}
-
-/// Power of ten of the first digit, within what a number can have.
-fn exponent_of(value: f64) -> i32 {
-    #[allow(clippy::cast_possible_truncation)]
-    let exponent = value.abs().log10().floor().clamp(-300.0, 300.0) as i32;
-    exponent
-}
-
-/// A number with a true minus sign and narrow spaces between thousands; never "-0". A dash when it is not finite.
-pub(crate) fn format_fixed(value: f64, decimals: i32) -> String {
-    if !value.is_finite() {
-        return NONE.to_owned();
-    }
-    let decimals = decimals.min(9);
-    if value.abs() >= 1e9 || (value != 0.0 && value.abs() < 1e-7) {
-        return format!("{value:.2e}").replace('-', "\u{2212}");
-    }
-    let places = usize::try_from(decimals.max(0)).unwrap_or(0);
-    let rounded = if decimals < 0 {
-        let step = 10f64.powi(-decimals);
-        (value / step).round() * step
-    } else {
-        value
-    };
-    let digits = format!("{:.places$}", rounded.abs());
-    let is_zero = digits.chars().all(|c| c == '0' || c == '.');
-    let (whole, fraction) = digits
-        .split_once('.')
-        .map_or((digits.as_str(), None), |(w, f)| (w, Some(f)));
-    let mut out = String::new();
-    if rounded < 0.0 && !is_zero {
-        out.push('\u{2212}');
-    }
-    for (i, c) in whole.chars().enumerate() {
-        if i > 0 && whole.len() > 4 && (whole.len() - i).is_multiple_of(3) {
-            out.push('\u{202f}');
-        }
-        out.push(c);
-    }
-    if let Some(fraction) = fraction {
-        out.push('.');
-        out.push_str(fraction);
-    }
-    out
-}
-
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn bar() -> Show {
-        Show::default()
-    }
-
-    /// JCGM 100:2008, 7.2.6: y = 10.057 62 ohm with u = 27 milliohm is rounded to 10.058 ohm.
-    #[test]
-    fn values_are_rounded_to_their_uncertainty_as_the_gum_says() {
-        assert_eq!(
-            format_fixed(10.05762, decimals_for_uncertainty(0.027)),
-            "10.058"
-        );
-        for (expanded, decimals) in [(3.2, 0), (1.4, 1), (0.31, 1), (0.02, 3), (47.0, -1)] {
-            assert_eq!(decimals_for_uncertainty(expanded), decimals, "{expanded}");
-        }
-    }
-
-    #[test]
-    fn a_pressure_with_its_uncertainty_reads_in_each_unit() {
-        let text = |unit| {
-            let show = Show {
-                units: UnitChoice {
-                    pressure: unit,
-                    ..UnitChoice::default()
-                },
-            };
-            show.plus_minus(
-                Kind::Pressure,
-                (61.53e5, String::new()),
-                (3.4e5, String::new()),
-            )
-            .to_text()
-        };
-        assert_eq!(text(PressureUnit::Bar), "62\u{a0}±\u{a0}3\u{a0}bar");
-        assert_eq!(text(PressureUnit::Psi), "890\u{a0}±\u{a0}50\u{a0}psi");
-        assert_eq!(text(PressureUnit::Mpa), "6.2\u{a0}±\u{a0}0.3\u{a0}MPa");
-    }
-
-    #[test]
-    fn a_setting_is_never_rounded_above_its_limit() {
-        let near = bar().setting(99.6e5, Some(99.8e5), "k").to_text();
-        assert_eq!(near, "99\u{a0}bar");
-        assert_eq!(bar().setting(66.4e5, None, "k").to_text(), "66\u{a0}bar");
-    }
-
-    #[test]
-    fn what_is_not_finite_is_a_dash() {
-        for bad in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
-            assert_eq!(bar().plain(Kind::Flow, bad, "k").to_text(), NONE);
-            let value =
-                bar().plus_minus(Kind::Pressure, (61e5, String::new()), (bad, String::new()));
-            assert_eq!(value.to_text(), "61.0\u{a0}bar");
-        }
-    }
-
-    #[test]
-    fn a_probability_never_reads_surer_than_it_is() {
-        for (p, text) in [
-            (0.998, "99"),
-            (1.0, "99"),
-            (0.968, "96"),
-            (0.002, "1"),
-            (0.312, "32"),
-        ] {
-            let shown = bar().probability(p, "k").to_text();
-            assert_eq!(shown, format!("{text}\u{a0}%"), "{p}");
-        }
-    }
-
-    #[test]
-    fn zero_has_no_sign_and_thousands_have_a_narrow_space() {
-        assert_eq!(format_fixed(-0.04, 1), "0.0");
-        assert_eq!(format_fixed(-4.2, 1), "\u{2212}4.2");
-        assert_eq!(format_fixed(12345.6, 0), "12\u{202f}346");
-        assert_eq!(format_fixed(1995.0, -1), "2000");
-    }
-}
+mod tests;

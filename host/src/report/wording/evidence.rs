@@ -158,11 +158,19 @@ const ROWS: &[Row] = &[
     ),
 ];
 
+/// A drop of pressure is known to about this much (common practice, no source): within it the pressure stays.
+const DOUBT_OF_DROP_RATIO: f64 = 0.02;
+
 /// One evidence line, with a link to the figure or table it stands in.
 pub(crate) fn evidence(s: &Subject, index: usize, e: &Evidence) -> (Sentence, &'static str) {
     if e.code == "sag_ratio" && e.value <= 0.0 {
-        // Within its doubt the pressure stays: "drops by -1 %" would be no sentence.
-        let stays = "Pressure does not drop from trigger shut to spraying at full control.";
+        // "Drops by -1 %" would be no sentence.
+        let stays = if e.value > -DOUBT_OF_DROP_RATIO {
+            "Pressure does not drop from trigger shut to spraying at full control."
+        } else {
+            "Pressure is higher while spraying at full control than with the trigger shut: it had not come up \
+             when the trigger opened, so what it drops by is not known."
+        };
         return (Sentence::from(stays), "supply");
     }
     let known = ROWS.iter().find(|r| r.code == e.code);

@@ -80,11 +80,24 @@ fn row(f: &Findings, show: Show, i: usize, n: &Note) -> Row {
     }
 }
 
+/// The known events are codes; others are the user's own words.
+fn event_in_words(event: &str) -> Sentence {
+    Sentence::from(match event {
+        "battery_swap" => "battery swapped",
+        "filter_cleaned" => "filter cleaned",
+        "tip_changed" => "tip changed",
+        "relieved" => "line relieved",
+        "sync" => "sync pulls",
+        "setup" => "set up",
+        other => return quoted(other).into(),
+    })
+}
+
 /// What the note says, cell by cell, in the user's own words.
 fn says(n: &Note) -> Sentence {
     let mut parts: Vec<Sentence> = Vec::new();
     if let Some(event) = &n.event {
-        parts.push(quoted(event).into());
+        parts.push(event_in_words(event));
     }
     if let Some(tip) = &n.tip {
         parts.push(say!["tip ", quoted(tip)]);
