@@ -160,12 +160,12 @@ impl State {
             let host_unix_s = self.arrivals.host_unix_s_of(*end_byte);
             match frame {
                 Frame::Samples(block) => {
-                    let (own, rest) = codes.split_at(block.n);
+                    let (own, rest) = codes.split_at(if block.is_sound { block.n } else { 0 });
                     self.samples(block, own, host_unix_s);
                     codes = rest;
                 }
                 Frame::Edges(block) => {
-                    let (own, rest) = edge_ticks.split_at(block.n);
+                    let (own, rest) = edge_ticks.split_at(if block.is_sound { block.n } else { 0 });
                     self.edges(block, own, host_unix_s);
                     edge_ticks = rest;
                 }
@@ -191,7 +191,7 @@ impl State {
             self.tally.n_repeated += 1;
             return;
         }
-        if !samples.is_sound {
+        if !samples.is_sound || samples.period_ticks == 0 {
             self.tally.n_unsound += 1;
             return;
         }

@@ -3,6 +3,8 @@
 //! This half of decoding needs no memory of earlier frames, so that it can run ahead of the other half on a
 //! processor of its own (see [`read_log`](super::read_log)). What was heard lies in buffers that are used again.
 
+use tipcurve_protocol::delta::MAX_CODES;
+use tipcurve_protocol::message::MAX_EDGES;
 use tipcurve_protocol::{
     Damage, Edges, Event, Health, Hello, Mark, Message, Reader, Refusal, Samples, Slow,
 };
@@ -35,7 +37,7 @@ pub(super) enum Frame {
     Damaged(Damage),
 }
 
-/// A block of samples; its codes are the next `n` of [`Heard::codes`].
+/// A block of samples; where it is sound, its codes are the next `n` of [`Heard::codes`].
 #[derive(Debug, Clone, Copy)]
 pub(super) struct SampleBlock {
     pub(super) first_sample: u32,
@@ -46,11 +48,11 @@ pub(super) struct SampleBlock {
     /// Tick at which the sample after it is due.
     pub(super) end_ticks: u64,
     pub(super) n: usize,
-    /// False where the frame passed its check and yet does not hold what it announces; the codes then mean nothing.
+    /// False where the frame passed its check and yet does not hold what it announces; it then has no codes.
     pub(super) is_sound: bool,
 }
 
-/// A block of edges; their ticks are the next `n` of [`Heard::edge_ticks`].
+/// A block of edges; where it is sound, their ticks are the next `n` of [`Heard::edge_ticks`].
 #[derive(Debug, Clone, Copy)]
 pub(super) struct EdgeBlock {
     pub(super) first_edge: u32,
@@ -88,9 +90,9 @@ impl Heard {
 
     fn samples(&mut self, samples: &Samples<'_>) -> SampleBlock {
         let n = samples.block.len();
-        let at = self.codes.len();
-        self.codes.resize(at + n, 0);
-        let is_read = samples.block.decode(&mut self.codes[at..]).is_ok();
+        let is_read = read_behind(&mut self.codes, n, MAX_CODES, |codes| {
+            samples.block.decode(codes)
+        });
         SampleBlock {
             first_sample: samples.first_sample,
             base_ticks: samples.base_ticks,
@@ -98,21 +100,43 @@ impl Heard {
             last_ticks: samples.ticks_at(n.saturating_sub(1)),
             end_ticks: samples.end_ticks(),
             n,
-            is_sound: is_read && samples.period_ticks > 0,
+            is_sound: is_read,
         }
     }
 
     fn edges(&mut self, edges: &Edges<'_>) -> EdgeBlock {
         let n = edges.len();
-        let at = self.edge_ticks.len();
-        self.edge_ticks.resize(at + n, 0);
+        let is_read = read_behind(&mut self.edge_ticks, n, MAX_EDGES, |ticks| {
+            edges.decode(ticks)
+        });
         EdgeBlock {
             first_edge: edges.first_edge,
             base_ticks: edges.base_ticks,
             n,
-            is_sound: edges.decode(&mut self.edge_ticks[at..]).is_ok(),
+            is_sound: is_read,
         }
     }
+}
+
+/// Reads `n` items behind those that are there; false, and nothing added, where that fails.
+///
+/// A frame may announce more than it can hold: with room for each such, a small log would fill the memory.
+fn read_behind<T: Clone + Default, E>(
+    items: &mut Vec<T>,
+    n: usize,
+    most: usize,
+    read: impl FnOnce(&mut [T]) -> Result<(), E>,
+) -> bool {
+    if n > most {
+        return false;
+    }
+    let at = items.len();
+    items.resize(at + n, T::default());
+    let is_read = read(&mut items[at..]).is_ok();
+    if !is_read {
+        items.truncate(at);
+    }
+    is_read
 }
 
 /// Listens to a log, portion by portion.
@@ -142,5 +166,46 @@ impl Listener {
     /// Ends the log: a frame whose end never came.
     pub(super) fn finish(&mut self) -> Option<Damage> {
         self.reader.finish()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Body of a samples frame: number 7, tick 100, period 1, then the block: count, coding 0, start 10, planes.
+    fn samples(count: &[u8], planes: &[u8]) -> Vec<u8> {
+        let mut body = vec![7, 100, 1];
+        body.extend(count);
+        body.extend([0, 20]);
+        body.push(u8::try_from(planes.len()).unwrap());
+        body.extend(planes);
+        body
+    }
+
+    fn hear(bodies: &[Vec<u8>]) -> Heard {
+        let mut heard = Heard::default();
+        for body in bodies {
+            let samples: Samples<'_> = postcard::from_bytes(body).unwrap();
+            heard.push(0, Event::Message(Message::Samples(samples)));
+        }
+        heard
+    }
+
+    #[test]
+    fn a_frame_that_announces_what_it_does_not_hold_takes_no_room() {
+        let sound = samples(&[2], &[0b11]);
+        // 65535, 256 and 3 codes announced; two there.
+        let unsound = [&[0xff, 0xff, 3][..], &[0x80, 2], &[3]].map(|n| samples(n, &[0b11]));
+        let bodies: Vec<Vec<u8>> = unsound.into_iter().chain([sound]).collect();
+        let heard = hear(&bodies);
+        let is_sound: Vec<bool> = heard
+            .frames
+            .iter()
+            .map(|(_, frame)| matches!(frame, Frame::Samples(block) if block.is_sound))
+            .collect();
+        assert_eq!(is_sound, [false, false, false, true]);
+        assert_eq!(heard.codes, [10, 10]);
+        assert!(heard.codes.capacity() <= 2 * MAX_CODES);
     }
 }
