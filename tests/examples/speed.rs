@@ -112,17 +112,6 @@ fn one_s<T>(mut run: impl FnMut() -> T) -> f64 {
     all_s / f64::from(RUNS)
 }
 
-fn observation(point: &CurvePoint) -> Observation {
-    Observation {
-        x: point.pressure_pa.value,
-        y: point.flow_m3_per_s.value,
-        u_x: point.pressure_pa.u_independent,
-        u_y: point.flow_m3_per_s.u_independent,
-        dof_x: point.pressure_pa.dof,
-        dof_y: point.flow_m3_per_s.dof,
-    }
-}
-
 fn decode(path: &Path) -> serde_json::Value {
     let log = std::fs::read(path.join(folder::FRAMES)).unwrap();
     let mut copy = vec![0_u8; log.len()];
@@ -194,7 +183,7 @@ fn fit() -> serde_json::Value {
         .unwrap()
     };
     let curve = run();
-    let observations: Vec<Observation> = points.iter().map(observation).collect();
+    let observations: Vec<Observation> = points.iter().map(Observation::from).collect();
     let law_alone = || {
         let (given, p_ref_pa) = black_box((&observations, curve.power_law.p_ref_pa));
         let fit = fit_power_law(given, p_ref_pa, &CommonParts::default()).unwrap();

@@ -3,7 +3,9 @@
 
 use tipcurve::recording::load::{LoadError, load};
 use tipcurve::recording::{Data, DeviceLog, Gap, LoadDefect, Recording};
-use tipcurve_protocol::{Message, ResetReason};
+use tipcurve_protocol::message::Kind;
+use tipcurve_protocol::{Message, ResetReason, WIRE_VERSION};
+use tipcurve_tests::fuzz::wire::framed;
 use tipcurve_tests::scratch::Scratch;
 use tipcurve_tests::wire_log::{BLOCK, LogBuilder, PA_PER_CODE};
 
@@ -302,6 +304,55 @@ fn frames_that_came_twice_are_read_once() {
             "repeated_frames",
             "2 frames came twice and were read once; check the serial adapter",
         )],
+    );
+}
+
+/// A body of the samples kind that announces far more codes than it holds.
+fn unsound_samples() -> Vec<u8> {
+    let mut body = vec![WIRE_VERSION.as_byte(), Kind::Samples.as_code()];
+    // Number 7, tick 100, period 1; 65535 codes, coding 0, start 0, one byte of planes.
+    body.extend([7, 100, 1, 0xff, 0xff, 3, 0, 0, 1, 0b11]);
+    body
+}
+
+/// The same of the edges kind: number 7, tick 100, nothing over-captured or rejected.
+fn unsound_edges() -> Vec<u8> {
+    let mut body = vec![WIRE_VERSION.as_byte(), Kind::Edges.as_code()];
+    body.extend([7, 100, 0, 0, 0xff, 0xff, 3, 0, 0, 1, 0b11]);
+    body
+}
+
+#[test]
+fn frames_that_hold_no_sense_are_counted_and_disturb_nothing() {
+    let mut b = LogBuilder::new();
+    b.hello();
+    b.second();
+    let mut with_unsound = b.clone();
+    b.second();
+    for body in [
+        unsound_samples(),
+        unsound_samples(),
+        unsound_edges(),
+        unsound_edges(),
+    ] {
+        with_unsound.bytes.extend(framed(&body));
+    }
+    with_unsound.second();
+    let (_, sound) = load_log("sound", &b.bytes, WHOLE);
+    let (recording, log) = load_log("unsound", &with_unsound.bytes, WHOLE);
+    assert_eq!(log, sound);
+    check_defects(
+        &recording.defects,
+        &[
+            (
+                "repeated_frames",
+                "1 frames came twice and were read once; check the serial adapter",
+            ),
+            (
+                "unsound_frames",
+                "3 frames passed their check but hold no sense and were passed over; update the firmware",
+            ),
+        ],
     );
 }
 

@@ -84,11 +84,11 @@ impl Defect {
 #[must_use]
 pub fn find_defects(signal: &Signal, bursts: &[Burst], zero: &ZeroReading) -> Vec<Defect> {
     let mut defects = Vec::new();
-    let highest = extent(&signal.pressure_pa).map_or(0.0, |range| range.high);
-    let saturated = sensor::find_saturation(signal, highest);
+    let highest_pa = extent(&signal.pressure_pa).map_or(0.0, |range| range.high);
+    let saturated = sensor::find_saturation(signal, highest_pa);
     // A clipped reading does not move either: it is one defect, not two.
     defects.extend(
-        sensor::find_stuck(signal, highest, bursts)
+        sensor::find_stuck(signal, highest_pa, bursts)
             .into_iter()
             .filter(|stuck| {
                 saturated.iter().all(|top| {
@@ -97,7 +97,7 @@ pub fn find_defects(signal: &Signal, bursts: &[Burst], zero: &ZeroReading) -> Ve
             }),
     );
     defects.splice(0..0, saturated);
-    defects.extend(sensor::find_beyond(signal, highest));
+    defects.extend(sensor::find_beyond(signal, highest_pa));
     defects.extend(zero.defects(signal));
     defects.extend(find_gaps(signal));
     if signal.flow_meter.is_nominal {

@@ -34,6 +34,10 @@ pub const FEWEST_EDGES: usize = 3;
 /// (common practice, no source). Below, pressure "holds".
 pub const SAG_HOLDS_RATIO: f64 = 0.10;
 
+/// A sag is known to about this much, from two medians of ripple (common practice, no source). Within it of zero
+/// the pressure stays; further below, it had not come up when the trigger opened and says nothing of the supply.
+pub const SAG_DOUBT_RATIO: f64 = 0.02;
+
 /// Sag above which pressure certainly does not hold. Between the two, the question is whether
 /// the stalled pressure would have cleared the tails.
 pub const SAG_FAILS_RATIO: f64 = 0.18;

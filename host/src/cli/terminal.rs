@@ -34,14 +34,16 @@ fn wrap(text: &str, columns: Option<usize>) -> String {
 }
 
 fn wrap_line(line: &str, columns: usize) -> String {
-    let own = line.chars().take_while(|c| *c == ' ').count();
-    let is_item = line.trim_start().starts_with("- ");
-    let indent = " ".repeat((own + if is_item { 2 } else { 0 }).min(columns / 2));
+    let words = line.trim_start_matches(' ');
+    let words = words.strip_prefix("- ").unwrap_or(words);
+    let lead = &line[..line.len() - words.len()];
+    let indent = " ".repeat(lead.len().min(columns / 2));
     let how = textwrap::Options::new(columns)
+        .initial_indent(lead)
         .subsequent_indent(&indent)
         .break_words(false)
         .word_splitter(textwrap::WordSplitter::NoHyphenation);
-    textwrap::wrap(line, how).join("\n")
+    textwrap::wrap(words, how).join("\n")
 }
 
 /// A line on standard error that begins with a painted word.
@@ -126,6 +128,11 @@ mod tests {
         assert_eq!(
             wrap(path, Some(20)),
             "page:\n/a/very/long/path/to/a/page/somewhere.html"
+        );
+        let item = "  - /a/very/long/path/of/a/page is there";
+        assert_eq!(
+            wrap(item, Some(20)),
+            "  - /a/very/long/path/of/a/page\n    is there"
         );
         assert_eq!(wrap("Tip  Orifice  Set", Some(40)), "Tip  Orifice  Set");
         assert!(wrap("aaaa  bbbb  cccc  dddd  eeee", Some(22)).starts_with("aaaa  bbbb  cccc"));

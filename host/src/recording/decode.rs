@@ -8,23 +8,23 @@ mod arrivals;
 mod defects;
 mod heard;
 mod read_log;
+mod scale;
 mod slow;
 
 use tipcurve_protocol::sequence::Run;
-use tipcurve_protocol::{
-    Channel, Continuity, Damage, Health, Hello, Mark, Quantity, Refusal, Tracker,
-};
+use tipcurve_protocol::{Continuity, Damage, Health, Hello, Mark, Quantity, Refusal, Tracker};
 
 use super::log::Arrival;
 use super::timeline::Timeline;
-use super::{DeviceLog, Gap, LoadDefect, PressureScale};
+use super::{DeviceLog, Gap, LoadDefect};
 use arrivals::Arrivals;
 use defects::Tally;
 use heard::{EdgeBlock, Frame, Heard, Listener, SampleBlock};
 pub use read_log::read_log;
+use scale::{Rescale, pressure_scale};
 use slow::SlowDecoder;
 
-/// Takes a log apart, portion by portion, as it comes. For one that is there as a whole, [`read_log`] is quicker.
+/// Takes a log apart, portion by portion, on one processor: the plain way, which [`read_log`] is held against.
 #[derive(Debug, Default)]
 pub struct Decoder {
     listener: Listener,
@@ -44,21 +44,10 @@ impl Decoder {
         self.state.arrivals.push(arrival);
     }
 
-    /// Takes the next bytes of the log. Large portions are the fastest.
+    /// Takes the next bytes of the log.
     pub fn push(&mut self, bytes: &[u8]) {
         self.listener.listen(bytes, &mut self.heard);
         self.state.take(&self.heard);
-    }
-
-    /// Makes room for as many samples as the bytes still to come probably hold.
-    pub fn reserve_for(&mut self, bytes_to_come: u64) {
-        self.state.reserve(self.listener.end_byte(), bytes_to_come);
-    }
-
-    /// What has been decoded so far.
-    #[must_use]
-    pub fn log(&self) -> &DeviceLog {
-        &self.state.log
     }
 
     /// Ends the log: what was decoded, and what was not.
@@ -108,32 +97,6 @@ struct Latest {
     samples: Option<(u32, u64, usize)>,
     edges: Option<(u32, u64, usize)>,
     mark: Option<(u32, u64, usize)>,
-}
-
-/// Carries codes of a later scale to the first one: `code * factor + offset`.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Rescale {
-    factor: f64,
-    offset: f64,
-}
-
-impl Rescale {
-    fn between(from: PressureScale, to: PressureScale) -> Self {
-        Self {
-            factor: from.pa_per_code / to.pa_per_code,
-            offset: (from.zero_pa - to.zero_pa) / to.pa_per_code,
-        }
-    }
-
-    #[expect(
-        clippy::cast_possible_truncation,
-        reason = "a cast from f64 stops at the ends of i32"
-    )]
-    fn apply(self, codes: &mut [i32]) {
-        for code in codes {
-            *code = (f64::from(*code) * self.factor + self.offset).round() as i32;
-        }
-    }
 }
 
 /// One tracker a stream.
@@ -429,18 +392,5 @@ fn missing(continuity: Continuity) -> Option<(u32, u64)> {
         Continuity::Gap(gap) => Some((gap.lost, gap.from_ticks)),
         Continuity::Restart { lost } => (lost > 0).then_some((lost, 0)),
         Continuity::First | Continuity::Next => None,
-    }
-}
-
-#[expect(
-    clippy::cast_precision_loss,
-    reason = "2^53 nanopascals a code are nine megapascals; beyond, parts in 10^16 are lost"
-)]
-fn pressure_scale(channel: &Channel) -> PressureScale {
-    PressureScale {
-        zero_pa: channel.value_of(0),
-        pa_per_code: channel.scale_nano as f64 * 1e-9,
-        code_min: channel.min_code,
-        code_max: channel.max_code,
     }
 }

@@ -81,7 +81,7 @@ fn list(files: &[FileFaults]) -> String {
 
 /// Reads a recording folder.
 ///
-/// *Cost*: linear in the log; memory is the columns and one portion of the log.
+/// *Cost*: linear in the log; memory is the columns, a few portions of the log and what they say.
 ///
 /// # Errors
 /// See [`LoadError`]; nothing in the folder is changed.

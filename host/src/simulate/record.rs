@@ -5,7 +5,7 @@ use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
 
-use crate::recording::decode::{Decoded, Decoder};
+use crate::recording::decode::{Decoded, read_log};
 use crate::recording::folder::{self, CreateError};
 use crate::recording::log::{ARRIVAL_INTERVAL_S, Arrival, LogWriter};
 use crate::recording::notes::{self, Note};
@@ -83,7 +83,7 @@ fn log_device(
     sample_rate_hz: u16,
 ) -> (Data, Vec<LoadDefect>, usize) {
     let mut bytes = Vec::new();
-    let mut decoder = Decoder::new();
+    let mut arrivals = Vec::new();
     let mut listed_s = f64::NEG_INFINITY;
     let taken = run_logger(
         scenario,
@@ -94,7 +94,7 @@ fn log_device(
             bytes.extend_from_slice(portion);
             if host_unix_s - listed_s >= ARRIVAL_INTERVAL_S {
                 listed_s = host_unix_s;
-                decoder.push_arrival(Arrival {
+                arrivals.push(Arrival {
                     end_byte: bytes.len() as u64,
                     host_unix_s,
                 });
@@ -103,9 +103,9 @@ fn log_device(
         },
     );
     let Ok(n_samples) = taken;
-    decoder.reserve_for(bytes.len() as u64);
-    decoder.push(&bytes);
-    let Decoded { log, defects, .. } = decoder.finish();
+    // Reading from memory cannot fail.
+    let Decoded { log, defects, .. } =
+        read_log(&bytes[..], bytes.len() as u64, arrivals).unwrap_or_default();
     (Data::Device(log), defects, n_samples)
 }
 

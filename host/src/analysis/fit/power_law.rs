@@ -149,7 +149,7 @@ pub fn fit_power_law(
     let mut weighted = data.clone();
     let mut line = fit_line(&weighted)?;
     let scatter = settle(points.len() as f64 - 2.0, |extra| {
-        if extra > 0.0 {
+        if extra != 0.0 {
             weighted = with_extra(&data, extra);
             line = fit_line(&weighted)?;
         }

@@ -90,7 +90,7 @@ pub fn fit_two_term(
     // Ends as the solution at the scatter that is settled on.
     let mut best = solve(&centred)?;
     let scatter = settle(n - 2.0, |extra| {
-        if extra > 0.0 {
+        if extra != 0.0 {
             best = solve(&with_extra(&centred, extra))?;
         }
         Ok::<_, YorkError>(Misfit {
@@ -199,7 +199,8 @@ fn sums(data: &[Datum], c: f64, s: f64) -> Sums {
     out
 }
 
-/// Gauss-Newton with the share clamped to 0 to 1 and the step halved until chi-square does not grow.
+/// Gauss-Newton with the share clamped to 0 to 1 and the step halved until chi-square does not grow or
+/// nothing moves.
 fn solve(data: &[Datum]) -> Result<Solution, YorkError> {
     let is_finite = |d: &Datum| d.x.is_finite() && d.y.is_finite();
     if let Some(index) = data.iter().position(|d| !is_finite(d)) {

@@ -14,12 +14,12 @@ const SHORTEST_FLAT_S: f64 = 0.4;
 /// A working sensor's highest reading is the tip of its noise and stands alone; a clipped one
 /// repeats. A stretch counts when consecutive samples show the recording's highest reading (to half
 /// a step) for 0.4 s and together they are more than a hundredth of the recording.
-pub(super) fn find_saturation(signal: &Signal, highest: f64) -> Vec<Defect> {
-    if highest <= 0.0 {
+pub(super) fn find_saturation(signal: &Signal, highest_pa: f64) -> Vec<Defect> {
+    if highest_pa <= 0.0 {
         return Vec::new();
     }
-    let tolerance = (1.0e-5 * highest).max(1.0);
-    let flats = equal_runs(signal, |p| highest - p <= tolerance);
+    let tolerance = (1.0e-5 * highest_pa).max(1.0);
+    let flats = equal_runs(signal, |p| highest_pa - p <= tolerance);
     let flats: Vec<(f64, f64)> = flats
         .into_iter()
         .filter(|(a, b)| b - a >= SHORTEST_FLAT_S)
@@ -39,7 +39,7 @@ pub(super) fn find_saturation(signal: &Signal, highest: f64) -> Vec<Defect> {
             kind: DefectKind::PressureSaturated,
             from_s,
             to_s,
-            magnitude: Some(highest),
+            magnitude: Some(highest_pa),
             is_fatal: true,
             consequence: "pressure stands at the top of the sensor's range: the true pressure is \
                           higher by an unknown amount, bursts here are not used"
@@ -52,12 +52,12 @@ pub(super) fn find_saturation(signal: &Signal, highest: f64) -> Vec<Defect> {
 /// pressure that any rig makes stands in for it.
 ///
 /// A hundredth of the readings may be spikes: the level below which 99 % lie is what counts.
-pub(super) fn find_beyond(signal: &Signal, highest: f64) -> Option<Defect> {
+pub(super) fn find_beyond(signal: &Signal, highest_pa: f64) -> Option<Defect> {
     let most_pa = signal
         .pressure_sensor
         .full_scale_pa
         .map_or(HIGHEST_RIG_PA, |full| BEYOND_FULL_SCALE_RATIO * full);
-    if highest <= most_pa {
+    if highest_pa <= most_pa {
         return None;
     }
     let finite = || signal.pressure_pa.iter().copied().filter(|p| p.is_finite());
@@ -79,13 +79,13 @@ pub(super) fn find_beyond(signal: &Signal, highest: f64) -> Option<Defect> {
 }
 
 /// Stretches where pressure does not change at all although a burst starts or ends in them.
-pub(super) fn find_stuck(signal: &Signal, highest: f64, bursts: &[Burst]) -> Vec<Defect> {
+pub(super) fn find_stuck(signal: &Signal, highest_pa: f64, bursts: &[Burst]) -> Vec<Defect> {
     let mut defects = Vec::new();
     let mut begin = 0;
     let p = &signal.pressure_pa;
     // The scale of one reading step; a frozen reading repeats to the digit, some loggers add a
     // last-digit flicker.
-    let tolerance = 1.0e-6 * highest.max(1.0);
+    let tolerance = 1.0e-6 * highest_pa.max(1.0);
     for i in 1..=p.len() {
         let goes_on = i < p.len() && (p[i].is_nan() || (p[i] - p[begin]).abs() <= tolerance);
         if goes_on {

@@ -69,7 +69,7 @@ pub fn fit_nozzle_curve(
         u_y_offset: common.u_flow_offset_m3_per_s,
         u_y_ratio: common.u_flow_ratio,
     };
-    let observations: Vec<Observation> = kept.iter().map(observation).collect();
+    let observations: Vec<Observation> = kept.iter().map(Observation::from).collect();
     let p_ref_pa = log_mean(&kept);
     let power = fit_power_law(&observations, p_ref_pa, &parts).map_err(|e| refuse(&e, &kept))?;
     check_scatter(&power)?;
@@ -192,14 +192,16 @@ fn log_mean(points: &[CurvePoint]) -> f64 {
     sum.exp()
 }
 
-fn observation(point: &CurvePoint) -> Observation {
-    Observation {
-        x: point.pressure_pa.value,
-        y: point.flow_m3_per_s.value,
-        u_x: point.pressure_pa.u_independent,
-        u_y: point.flow_m3_per_s.u_independent,
-        dof_x: point.pressure_pa.dof,
-        dof_y: point.flow_m3_per_s.dof,
+impl From<&CurvePoint> for Observation {
+    fn from(point: &CurvePoint) -> Self {
+        Self {
+            x: point.pressure_pa.value,
+            y: point.flow_m3_per_s.value,
+            u_x: point.pressure_pa.u_independent,
+            u_y: point.flow_m3_per_s.u_independent,
+            dof_x: point.pressure_pa.dof,
+            dof_y: point.flow_m3_per_s.dof,
+        }
     }
 }
 
@@ -218,7 +220,7 @@ fn refuse(error: &PowerLawError, points: &[CurvePoint]) -> CurveRefusal {
 fn split_outliers(
     points: &[CurvePoint],
 ) -> Result<(Vec<CurvePoint>, Vec<CurvePoint>), CurveRefusal> {
-    let observations: Vec<Observation> = points.iter().map(observation).collect();
+    let observations: Vec<Observation> = points.iter().map(Observation::from).collect();
     let data = on_logarithms(&observations, log_mean(points)).map_err(|e| refuse(&e, points))?;
     let without = |gone: &[usize]| -> Vec<CurvePoint> {
         let mut is_kept = vec![true; points.len()];

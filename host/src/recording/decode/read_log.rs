@@ -12,13 +12,13 @@ use super::{Arrival, Decoded, State};
 
 /// Bytes of the log that are heard at a time: what they say then still lies in a processor's cache when it
 /// is put into columns.
-const PORTION: usize = 1 << 18;
+const PORTION_BYTES: usize = 1 << 18;
 
 /// Portions heard ahead. More would only wait longer, outside the cache.
 const AHEAD: usize = 2;
 
 /// So much of the log is heard before it is estimated how many samples the whole one holds, bytes.
-const ESTIMATED_FROM: u64 = 1 << 20;
+const ESTIMATED_FROM_BYTES: u64 = 1 << 20;
 
 /// Decodes a log of about `bytes_expected` bytes, whose portions arrived as listed.
 ///
@@ -42,7 +42,7 @@ pub fn read_log(
         let mut is_estimated = false;
         for portion in heard {
             state.take(&portion);
-            if !is_estimated && portion.end_byte >= ESTIMATED_FROM {
+            if !is_estimated && portion.end_byte >= ESTIMATED_FROM_BYTES {
                 is_estimated = true;
                 let to_come = bytes_expected.saturating_sub(portion.end_byte);
                 state.reserve(portion.end_byte, to_come);
@@ -65,7 +65,7 @@ fn listen_to(
     used: &Receiver<Heard>,
 ) -> io::Result<(u64, Option<Damage>)> {
     let mut listener = Listener::default();
-    let mut bytes = vec![0; PORTION];
+    let mut bytes = vec![0; PORTION_BYTES];
     loop {
         let n = match log.read(&mut bytes) {
             Ok(0) => break,

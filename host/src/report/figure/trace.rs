@@ -40,12 +40,7 @@ pub(crate) fn draw_trace(source: Source, width: Width) -> Result<Option<String>,
     let w = width.px();
     let time = Axis::new(from_s, to_s, LEFT, w - RIGHT);
     let columns = columns(&signal.t_s, &signal.pressure_pa, &time);
-    let above_zero = |pa: f64| {
-        source
-            .show
-            .to_unit(Kind::Pressure, pa - source.findings.zero_pa.value)
-    };
-    let highest = range_of(columns.iter().map(|column| above_zero(column.high)))
+    let highest = range_of(columns.iter().map(|column| above_zero(source, column.high)))
         .map_or(1.0, |r| r.1)
         .max(1e-9);
     let flow_high = range_of(
@@ -109,15 +104,17 @@ fn paint_gaps(canvas: &mut Canvas, source: Source, l: &Layout) {
     }
 }
 
-/// Lowest and highest reading of each half pixel, as one line that visits both.
+/// A reading above the zero that was found, in the reader's unit.
+fn above_zero(source: Source, pa: f64) -> f64 {
+    let zero_pa = source.findings.zero_pa.value;
+    source.show.to_unit(Kind::Pressure, pa - zero_pa)
+}
+
+/// Lowest and highest reading of each pixel, as one line that visits both.
 fn paint_pressure(canvas: &mut Canvas, source: Source, l: &Layout, columns: &[Column]) {
-    let zero = source.findings.zero_pa.value;
     let mut path: Vec<Px> = Vec::new();
     for column in columns {
-        let y = |pa: f64| {
-            l.pressure
-                .px_inside(source.show.to_unit(Kind::Pressure, pa - zero))
-        };
+        let y = |pa: f64| l.pressure.px_inside(above_zero(source, pa));
         path.push((column.x, y(column.first)));
         if column.low < column.high {
             path.push((column.x, y(column.low)));

@@ -3,6 +3,7 @@
 use super::super::number::Kind;
 use super::super::piece::{Sentence, say};
 use super::{Subject, capitalised, humanise};
+use crate::analysis::thresholds::SAG_DOUBT_RATIO;
 use crate::analysis::verdict::Evidence;
 
 /// How a code is shown.
@@ -158,20 +159,26 @@ const ROWS: &[Row] = &[
     ),
 ];
 
-/// A drop of pressure is known to about this much (common practice, no source): within it the pressure stays.
-const DOUBT_OF_DROP_RATIO: f64 = 0.02;
+/// Words for a sag that is none: "drops by -1 %" would be no sentence.
+fn no_drop(sag_ratio: f64) -> Option<&'static str> {
+    if sag_ratio > 0.0 {
+        None
+    } else if sag_ratio > -SAG_DOUBT_RATIO {
+        Some("Pressure does not drop from trigger shut to spraying at full control.")
+    } else {
+        Some(
+            "Pressure is higher while spraying at full control than with the trigger shut: it had not come up when \
+             the trigger opened, so what it drops by is not known.",
+        )
+    }
+}
 
 /// One evidence line, with a link to the figure or table it stands in.
 pub(crate) fn evidence(s: &Subject, index: usize, e: &Evidence) -> (Sentence, &'static str) {
-    if e.code == "sag_ratio" && e.value <= 0.0 {
-        // "Drops by -1 %" would be no sentence.
-        let stays = if e.value > -DOUBT_OF_DROP_RATIO {
-            "Pressure does not drop from trigger shut to spraying at full control."
-        } else {
-            "Pressure is higher while spraying at full control than with the trigger shut: it had not come up \
-             when the trigger opened, so what it drops by is not known."
-        };
-        return (Sentence::from(stays), "supply");
+    if e.code == "sag_ratio"
+        && let Some(words) = no_drop(e.value)
+    {
+        return (Sentence::from(words), "supply");
     }
     let known = ROWS.iter().find(|r| r.code == e.code);
     let kind = known.map_or_else(|| kind_by_suffix(&e.code), |r| r.kind);
@@ -233,4 +240,18 @@ fn kind_by_suffix(code: &str) -> Kind {
     .iter()
     .find(|(suffix, _)| code.ends_with(suffix))
     .map_or(Kind::Plain, |(_, kind)| *kind)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_rise_beyond_doubt_is_not_told_as_no_drop() {
+        assert_eq!(no_drop(0.01), None);
+        let begins = |sag, words| no_drop(sag).is_some_and(|text: &str| text.starts_with(words));
+        assert!(begins(0.0, "Pressure does not drop"));
+        assert!(begins(-0.019, "Pressure does not drop"));
+        assert!(begins(-0.021, "Pressure is higher while spraying"));
+    }
 }

@@ -81,15 +81,15 @@ fn row(f: &Findings, show: Show, i: usize, n: &Note) -> Row {
 }
 
 /// The known events are codes; others are the user's own words.
-fn event_in_words(event: &str) -> Sentence {
-    Sentence::from(match event {
+fn event_in_words(event: &str) -> Option<&'static str> {
+    Some(match event {
         "battery_swap" => "battery swapped",
         "filter_cleaned" => "filter cleaned",
         "tip_changed" => "tip changed",
         "relieved" => "line relieved",
         "sync" => "sync pulls",
         "setup" => "set up",
-        other => return quoted(other).into(),
+        _ => return None,
     })
 }
 
@@ -97,7 +97,8 @@ fn event_in_words(event: &str) -> Sentence {
 fn says(n: &Note) -> Sentence {
     let mut parts: Vec<Sentence> = Vec::new();
     if let Some(event) = &n.event {
-        parts.push(event_in_words(event));
+        let words = event_in_words(event).map(Sentence::from);
+        parts.push(words.unwrap_or_else(|| quoted(event).into()));
     }
     if let Some(tip) = &n.tip {
         parts.push(say!["tip ", quoted(tip)]);
@@ -127,4 +128,26 @@ fn says(n: &Note) -> Sentence {
         out.push(part);
     }
     if out.is_empty() { nothing() } else { out }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_known_event_is_words_and_any_other_stays_the_users_own() {
+        let known = [
+            "sync",
+            "battery_swap",
+            "filter_cleaned",
+            "tip_changed",
+            "setup",
+            "relieved",
+        ];
+        for event in known {
+            let words = event_in_words(event).unwrap();
+            assert!(!words.contains('_'), "{words}");
+        }
+        assert_eq!(event_in_words("lunch_break"), None);
+    }
 }
