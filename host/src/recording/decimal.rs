@@ -16,6 +16,23 @@ pub fn decimal(number: f64) -> String {
     format!("{}", rounded + 0.0)
 }
 
+/// A time that came as text: every digit that it had, since no unit was converted. A clock's seconds since 1970 have
+/// ten before the point; cut to twelve, rows a millisecond apart would become one.
+#[must_use]
+pub fn exact(number: f64) -> String {
+    if !number.is_finite() {
+        return String::new();
+    }
+    format!("{}", number + 0.0)
+}
+
+/// A time that was computed from a logger's ticks: to the nanosecond, so that what computing did to the last bits
+/// is gone and ticks of a microsecond stay apart however long the recording.
+#[must_use]
+pub fn nanoseconds(t_s: f64) -> String {
+    exact(format!("{t_s:.9}").parse().unwrap_or(t_s))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -33,6 +50,16 @@ mod tests {
             let back = Kelvin(Kelvin::from_celsius(celsius).si()).as_celsius();
             assert_eq!(decimal(back), decimal(celsius));
         }
+    }
+
+    #[test]
+    fn times_keep_what_tells_them_apart() {
+        assert_eq!(exact(1_732_752_000.123_457), "1732752000.123457");
+        assert_eq!(exact(1.0 / 3.0), "0.3333333333333333");
+        assert_eq!(exact(-0.0), "0");
+        assert_eq!(nanoseconds(0.1 + 0.2), "0.3");
+        assert_eq!(nanoseconds(20_000_000.000_001), "20000000.000001");
+        assert_eq!(nanoseconds(f64::NAN), "");
     }
 
     #[test]

@@ -8,7 +8,7 @@ mod device;
 
 use std::io::{self, Write};
 
-use super::super::decimal::decimal;
+use super::super::decimal::{decimal, exact};
 use super::super::{Data, FlowColumn, SampleTable, SlowChannels, SlowSeries};
 use crate::units::{CubicMetrePerSecond, Kelvin, Pascal};
 
@@ -40,11 +40,11 @@ fn write_table(table: &SampleTable, to: &mut impl Write) -> io::Result<()> {
     let mut writer = csv::Writer::from_writer(to);
     writer.write_record(&header)?;
     for (i, t_s) in table.t_s.iter().enumerate() {
-        writer.write_field(decimal(*t_s))?;
+        writer.write_field(exact(*t_s))?;
         writer.write_field(decimal(Pascal(table.pressure_pa[i]).as_bar()))?;
         writer.write_field(flow_cell(&table.flow, i))?;
         if let Some(edge_s) = table.pulse_t_s.get(i) {
-            writer.write_field(decimal(*edge_s))?;
+            writer.write_field(exact(*edge_s))?;
         }
         for channel in &mut slow {
             writer.write_field(channel.take_until(*t_s).map(decimal).unwrap_or_default())?;

@@ -4,7 +4,7 @@ use std::io::{self, Write};
 
 use super::SlowCells;
 use crate::recording::DeviceLog;
-use crate::recording::decimal::decimal;
+use crate::recording::decimal::{decimal, nanoseconds};
 use crate::units::Pascal;
 
 /// A sample follows the one before at once when no more than this many periods lie between them.
@@ -104,11 +104,11 @@ impl<W: Write> Rows<'_, W> {
         }
         let n_edges = self.next_edge - first_edge;
         let last_edge = self.next_edge.checked_sub(1).filter(|_| n_edges > 0);
-        self.writer.write_field(decimal(t_s))?;
+        self.writer.write_field(nanoseconds(t_s))?;
         self.writer.write_field(pressure_bar)?;
         self.writer.write_field(n_edges.to_string())?;
         let edge_text = last_edge
-            .map(|i| decimal(self.edges[i]))
+            .map(|i| nanoseconds(self.edges[i]))
             .unwrap_or_default();
         self.writer.write_field(edge_text)?;
         for channel in &mut self.slow {

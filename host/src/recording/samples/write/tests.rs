@@ -20,6 +20,12 @@ fn a_table_is_written_as_it_was_read() {
         text_of(&Data::Samples(read(text.as_bytes()).unwrap())),
         text.to_owned()
     );
+    // A clock's seconds, a thousandth apart.
+    let epoch = "t_s,pressure_bar,flow_l_min\n1732752000.001,61.5,2.345\n1732752000.002,62,\n";
+    assert_eq!(
+        text_of(&Data::Samples(read(epoch.as_bytes()).unwrap())),
+        epoch
+    );
     let rate = "t_s,pressure_bar,flow_l_min\n0,61.5,2.345\n1,62,\n";
     assert_eq!(
         text_of(&Data::Samples(read(rate.as_bytes()).unwrap())),
