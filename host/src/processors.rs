@@ -4,6 +4,7 @@
 //! depend on how many there are.
 
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::thread::{self, Builder};
 
 /// `work` on every item, each on the first processor that is free.
 ///
@@ -15,7 +16,7 @@ pub(crate) fn on_all_processors<T: Sync, R: Send>(
     items: &[T],
     work: impl Fn(&T) -> R + Sync,
 ) -> Vec<R> {
-    let n_threads = std::thread::available_parallelism().map_or(1, usize::from);
+    let n_threads = thread::available_parallelism().map_or(1, usize::from);
     let next = AtomicUsize::new(0);
     let one_thread = || {
         let mut done = Vec::new();
@@ -27,10 +28,10 @@ pub(crate) fn on_all_processors<T: Sync, R: Send>(
         }
         done
     };
-    let mut done: Vec<(usize, R)> = std::thread::scope(|scope| {
-        // This thread works too.
+    let mut done: Vec<(usize, R)> = thread::scope(|scope| {
+        // This thread works too, and alone where the system has no more to give.
         let threads: Vec<_> = (1..n_threads.min(items.len()))
-            .map(|_| scope.spawn(one_thread))
+            .map_while(|_| Builder::new().spawn_scoped(scope, one_thread).ok())
             .collect();
         let own = one_thread();
         let others = threads.into_iter().map(|thread| {
@@ -57,7 +58,7 @@ mod tests {
         let squares = on_all_processors(&items, |i| {
             // The first ones take longest.
             if *i < 8 {
-                std::thread::yield_now();
+                thread::yield_now();
             }
             i * i
         });

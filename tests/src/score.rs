@@ -44,6 +44,8 @@ pub struct Score {
     pub notes: (usize, usize, usize),
     /// Bursts of the truth, found, and found ones that are none.
     pub bursts: (usize, usize, usize),
+    /// Error of the note taker's clock and its expanded uncertainty, s, where the recording says when it began.
+    pub clock_s: Option<(f64, f64)>,
 }
 
 /// One line: verdict, notes right of scored (set aside), bursts found of true (and too many), then each curve with
@@ -123,8 +125,17 @@ pub fn score(findings: &Findings, truth: &Truth) -> Score {
         curves,
         notes,
         bursts: (truth.bursts.len(), found, to_truth.len() - found),
+        clock_s: score_clock(findings, truth),
         label,
     }
+}
+
+fn score_clock(findings: &Findings, truth: &Truth) -> Option<(f64, f64)> {
+    let a = &findings.alignment;
+    // Added to a note's time, the offset gives the logger's: the opposite of how far the watch is ahead.
+    (a.clock_offset_s.zip(a.u_clock_offset_s))
+        .filter(|_| a.is_start_known)
+        .map(|(offset_s, u_s)| (offset_s + truth.watch_offset_s, 2.0 * u_s))
 }
 
 /// For each burst found, the truth's burst that it overlaps most.

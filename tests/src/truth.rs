@@ -57,6 +57,8 @@ pub struct Truth {
     pub subject_tip: String,
     /// The tip to predict with its pressure (bar) and flow (L/min) at full dial.
     pub plan: Option<(String, f64, f64)>,
+    /// The note taker's clock less true time, s.
+    pub watch_offset_s: f64,
 }
 
 /// Reads a truth file; a missing key is a panic, for the files are the tests' own.
@@ -111,5 +113,6 @@ pub fn read_truth(path: &Path) -> Truth {
                 number(&v["plan"]["flow_l_min"]),
             )
         }),
+        watch_offset_s: number(&v["grader"]["watch_offset_s"]),
     }
 }

@@ -55,6 +55,10 @@ pub struct Alignment {
     pub clock_offset_s: Option<f64>,
     /// Standard uncertainty of that offset.
     pub u_clock_offset_s: Option<f64>,
+    /// Whether the recording said when it began, so that the offset is how much the note clock is behind
+    /// its clock; otherwise it is the logger time of the earliest clock time.
+    #[serde(default)]
+    pub is_start_known: bool,
     /// Bursts that are the short pulls of a sync mark.
     pub sync_bursts: Vec<usize>,
     /// Bursts whose tip or coating differs between the chosen assignment and a close runner-up.
@@ -171,7 +175,7 @@ pub fn align_notes(notes: &[AlignNote], bursts: &[AlignBurst], prior: ClockPrior
         return Alignment::default();
     };
     let best = problem.polish(best);
-    problem.describe(&best, has_clock)
+    problem.describe(&best, has_clock, prior)
 }
 
 /// Everything that stays the same while offsets and starts are tried.
@@ -320,7 +324,7 @@ impl<'a> Problem<'a> {
         seen.into_iter().map(median).collect()
     }
 
-    fn describe(&self, best: &Solution, has_clock: bool) -> Alignment {
+    fn describe(&self, best: &Solution, has_clock: bool, prior: ClockPrior) -> Alignment {
         let mut matches: Vec<NoteMatch> = self
             .notes
             .iter()
@@ -362,14 +366,17 @@ impl<'a> Problem<'a> {
             cost: best.cost,
             runner_up_cost,
             clock_offset_s: has_clock.then_some(best.offset_s),
-            u_clock_offset_s: has_clock.then(|| self.offset_uncertainty(best)),
+            u_clock_offset_s: has_clock
+                .then(|| self.offset_uncertainty(best).hypot(lag::U_HABIT_S)),
+            is_start_known: prior == ClockPrior::Started,
             sync_bursts: self.sync_bursts.to_vec(),
             uncertain_bursts,
             is_ambiguous,
         }
     }
 
-    /// Curvature of the cost about the best offset, by a step of one second.
+    /// How well the times of the notes tie the offset, if all people wrote as promptly as `lag` says: from the
+    /// curvature of the cost about the best offset, by a step of one second.
     fn offset_uncertainty(&self, best: &Solution) -> f64 {
         const STEP_S: f64 = 1.0;
         let at = |d: f64| {

@@ -6,6 +6,7 @@
 
 use std::io;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread::{self, Builder};
 use std::time::{Duration, Instant};
 
 use thiserror::Error;
@@ -241,17 +242,17 @@ fn listen_at_all(
     manner: Manner,
     stop: &AtomicBool,
 ) -> Vec<(Address, Outcome)> {
-    std::thread::scope(|scope| {
+    thread::scope(|scope| {
         let threads: Vec<_> = places
             .iter()
-            .map(|place| scope.spawn(|| listen(ports, place, manner, stop)))
+            .map(|place| Builder::new().spawn_scoped(scope, || listen(ports, place, manner, stop)))
             .collect();
         places
             .iter()
             .cloned()
             .zip(threads.into_iter().map(|thread| {
                 let broken = |_| Outcome::Failed(io::Error::other("listening broke off"));
-                thread.join().unwrap_or_else(broken)
+                thread.map_or_else(Outcome::Failed, |t| t.join().unwrap_or_else(broken))
             }))
             .collect()
     })

@@ -11,6 +11,9 @@ const PROMPT_SHARE: f64 = 0.88;
 const PROMPT_LAG_S: f64 = 4.5;
 /// Its scale, s: nine in ten prompt notes lie between 0 and 9 s.
 const PROMPT_SCALE_S: f64 = 1.5;
+/// Standard deviation of one person's usual lag about that of all, s. No number of notes tells a person who writes
+/// two seconds sooner from a watch that is two seconds behind. Common practice, no source.
+pub(super) const U_HABIT_S: f64 = 1.5;
 /// Mean lag of the late ones, s.
 const LATE_LAG_S: f64 = 40.0;
 /// Standard deviation of an "about" time, s: people say a round number.

@@ -73,6 +73,31 @@ fn exact_times_find_their_bursts_through_a_watch_three_seconds_off() {
 }
 
 #[test]
+fn the_clock_is_as_uncertain_as_what_people_write_it_by() {
+    // Each writes as soon as the last did; the true clock is 3 s ahead.
+    for lag_s in [2.0, 4.5, 7.0] {
+        let ends = bursts().into_iter().map(|b| b.burst.end_s);
+        let notes: Vec<_> = ends
+            .zip(["3", "5", "7", "3", "5"])
+            .map(|(end_s, d)| note(seconds((end_s + lag_s + 3.0).floor()), d, "415"))
+            .collect();
+        let found = align_notes(&notes, &bursts(), ClockPrior::Started);
+        let (offset_s, u_s) = (
+            found.clock_offset_s.unwrap(),
+            found.u_clock_offset_s.unwrap(),
+        );
+        assert!(
+            (offset_s + 3.0).abs() < 2.0 * u_s,
+            "{lag_s}: {offset_s} +- {u_s}"
+        );
+        assert!(u_s < 3.0, "{u_s}");
+        assert!(found.is_start_known);
+    }
+    let found = align_notes(&[], &bursts(), ClockPrior::Unknown);
+    assert!(!found.is_start_known && found.clock_offset_s.is_none());
+}
+
+#[test]
 fn a_test_pull_without_a_note_is_found_by_the_control_position() {
     let notes: Vec<_> = [18.0, 59.0, 80.0, 104.0]
         .iter()

@@ -2,6 +2,7 @@
 
 use std::io::{BufRead, Write};
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread::{self, Builder};
 use std::time::Duration;
 
 use crate::calibrate::entries::{CatchEntry, Entries, Indication, SpanEntry};
@@ -197,15 +198,16 @@ impl<I: BufRead, O: Write> Guide<'_, I, O> {
     fn counting(&mut self) -> Result<(), Stop> {
         let is_over = AtomicBool::new(false);
         let (instrument, shows) = (self.instrument, self.is_terminal);
-        std::thread::scope(|scope| {
-            scope.spawn(|| {
+        thread::scope(|scope| {
+            // Without a thread nothing is shown meanwhile; the pulses are counted all the same.
+            let _ = Builder::new().spawn_scoped(scope, || {
                 while shows && !is_over.load(Ordering::Relaxed) {
                     let mut err = std::io::stderr().lock();
                     // A terminal that is gone shows at the next question.
                     let _ = write!(err, "\r{} pulses, Enter when closed ", instrument.pulses());
                     let _ = err.flush();
                     drop(err);
-                    std::thread::sleep(Duration::from_millis(200));
+                    thread::sleep(Duration::from_millis(200));
                 }
             });
             let answer = self.ask("Close the trigger, then press Enter");

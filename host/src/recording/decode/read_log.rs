@@ -3,7 +3,7 @@
 
 use std::io::{self, Read};
 use std::sync::mpsc::{Receiver, SyncSender, channel, sync_channel};
-use std::thread;
+use std::thread::{self, Builder};
 
 use tipcurve_protocol::Damage;
 
@@ -25,7 +25,7 @@ const ESTIMATED_FROM_BYTES: u64 = 1 << 20;
 /// *Cost*: linear in the log; memory is the columns and a few portions of the log.
 ///
 /// # Errors
-/// What `log` says when it is read.
+/// What `log` says when it is read; what the system says when it has no thread to give.
 pub fn read_log(
     mut log: impl Read + Send,
     bytes_expected: u64,
@@ -38,7 +38,8 @@ pub fn read_log(
     thread::scope(|scope| {
         let (tell, heard) = sync_channel(AHEAD);
         let (give_back, used) = channel();
-        let listening = scope.spawn(move || listen_to(&mut log, &tell, &used));
+        let listening =
+            Builder::new().spawn_scoped(scope, move || listen_to(&mut log, &tell, &used))?;
         let mut is_estimated = false;
         for portion in heard {
             state.take(&portion);
