@@ -19,7 +19,18 @@ fn check(name: &str, text: &str) {
         std::fs::write(&path, text).unwrap();
     }
     let expected = std::fs::read_to_string(&path).unwrap();
-    assert_eq!(text, expected, "{name}");
+    let (mut got, mut wanted) = (text.lines(), expected.lines());
+    for line in 1.. {
+        let (got, wanted) = (got.next(), wanted.next());
+        assert_eq!(
+            got, wanted,
+            "{name}, line {line}: where this is meant, write the file anew with TIPCURVE_REWRITE_GOLDEN=1 and review the difference"
+        );
+        if got.is_none() {
+            break;
+        }
+    }
+    assert_eq!(text.len(), expected.len(), "{name}: line ends differ");
 }
 
 #[test]
