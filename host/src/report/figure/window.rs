@@ -78,11 +78,11 @@ fn paint(canvas: &mut Canvas, source: Source, group_index: usize, plot: &Plot) {
         paint_window(canvas, w, plot);
     }
     plot.axes(canvas);
-    if let Some(pa) = source.findings.settings.limits.working_pressure_pa {
-        paint_rating(canvas, plot, pa);
-    }
+    // Names come after all lines: none may cross them.
+    let mut names: Vec<(Px, &str)> = Vec::new();
     if let Some(s) = full {
-        paint_supply(canvas, s, plot);
+        let at = paint_supply(canvas, s, plot);
+        names.extend(at.map(|at| (at, "supply curve")));
     }
     if let Ok(curve) = &g.curve {
         plot.curve(canvas, curve, NOZZLE, true);
@@ -91,7 +91,7 @@ fn paint(canvas: &mut Canvas, source: Source, group_index: usize, plot: &Plot) {
         }
         let middle = 0.5 * (curve.range_pa.low + curve.range_pa.high);
         let (x, y) = plot.at(middle, curve.flow_at(middle).value);
-        label(canvas, (x - 8.0, y - 14.0), "nozzle curve", Anchor::End);
+        names.push(((x - 8.0, y - 14.0), "nozzle curve"));
     }
     if let Some(c) = &g.crossing {
         paint_crossing(
@@ -104,9 +104,17 @@ fn paint(canvas: &mut Canvas, source: Source, group_index: usize, plot: &Plot) {
     }
     if let Some(w) = &g.window {
         paint_ends(canvas, w, plot);
-        if let Some(set) = pressure_to_set(source.findings, group_index) {
-            paint_set(canvas, source, (set, w.upper_pa), plot);
-        }
+    }
+    if let Some(pa) = source.findings.settings.limits.working_pressure_pa {
+        paint_rating(canvas, plot, pa);
+    }
+    for (at, name) in names {
+        label(canvas, at, name, Anchor::End);
+    }
+    if let Some(w) = &g.window
+        && let Some(set) = pressure_to_set(source.findings, group_index)
+    {
+        paint_set(canvas, source, (set, w.upper_pa), plot);
     }
 }
 
@@ -201,7 +209,8 @@ fn paint_set(canvas: &mut Canvas, source: Source, (set_pa, upper_pa): (f64, f64)
     canvas.text((at, top - 16.0), &text, Anchor::Middle, set);
 }
 
-fn paint_supply(canvas: &mut Canvas, s: &SupplyCurve, plot: &Plot) {
+/// The curve with its points; where its name goes.
+fn paint_supply(canvas: &mut Canvas, s: &SupplyCurve, plot: &Plot) -> Option<Px> {
     let q_high = plot.y.high * plot.show.units.flow.in_m3_per_s();
     let path: Vec<Px> = steps(0.0, q_high)
         .into_iter()
@@ -214,9 +223,7 @@ fn paint_supply(canvas: &mut Canvas, s: &SupplyCurve, plot: &Plot) {
             canvas.mark(at, Mark::Square, 3.6, SUPPLY, true);
         }
     }
-    if let Some((x, y)) = path.get(9) {
-        label(canvas, (x - 8.0, *y), "supply curve", Anchor::End);
-    }
+    path.get(9).map(|(x, y)| (x - 8.0, *y))
 }
 
 fn paint_crossing(canvas: &mut Canvas, plot: &Plot, pa: f64, flow: f64, interval: (f64, f64)) {

@@ -118,7 +118,10 @@ fn form(show: Show, c: &NozzleCurve, key: &str) -> Sentence {
     };
     say![
         name,
-        "; the forms disagree inside the range, two terms: a = ",
+        match c.preferred {
+            CurveForm::PowerLaw => "; the other form, two terms, disagrees inside the range: a = ",
+            CurveForm::TwoTerm => "; the power law disagrees inside the range; a = ",
+        },
         show.estimate(
             Kind::LinearTerm,
             &two.a_pa_s_per_m3,
