@@ -109,7 +109,7 @@ fn the_clock_of_the_notes_is_within_its_uncertainty() {
         .filter_map(|(name, _, score)| Some((name, score.clock_s?)))
         .collect();
     assert!(clocks.len() >= 8, "{clocks:?}");
-    // Of some ten, 95 % coverage leaves more than two out in one case of a hundred.
+    // Of eleven, 95 % coverage leaves more than two out in 1.5 cases of a hundred.
     let out = clocks.iter().filter(|(_, (error_s, u))| error_s.abs() > *u);
     assert!(out.count() <= 2, "{clocks:?}");
 }

@@ -7,6 +7,7 @@
 mod example;
 mod page;
 
+mod clock;
 mod files;
 mod finite;
 mod golden;

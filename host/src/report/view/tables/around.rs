@@ -73,6 +73,8 @@ fn clock(model: &crate::analysis::clock::ClockModel, show: Show) -> Vec<[Sentenc
 /// What lining up found of the clock that the notes were written by.
 fn clock_of_notes(a: &Alignment, show: Show) -> Option<[Sentence; 3]> {
     let (offset_s, u_s) = a.clock_offset_s.zip(a.u_clock_offset_s)?;
+    // Without a note on a burst there is nothing that it was found by.
+    a.matches.iter().find(|m| m.burst_index.is_some())?;
     let value = show.plus_minus(
         Kind::Time,
         (offset_s, "/alignment/clock_offset_s".to_owned()),
