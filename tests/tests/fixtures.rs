@@ -108,8 +108,17 @@ fn the_clock_of_the_notes_is_within_its_uncertainty() {
         .into_iter()
         .filter_map(|(name, _, score)| Some((name, score.clock_s?)))
         .collect();
-    assert!(clocks.len() >= 8, "{clocks:?}");
-    // Of eleven, 95 % coverage leaves more than two out in 1.5 cases of a hundred.
-    let out = clocks.iter().filter(|(_, (error_s, u))| error_s.abs() > *u);
-    assert!(out.count() <= 2, "{clocks:?}");
+    assert_eq!(clocks.len(), 11, "{clocks:?}");
+    // A bound on the safe side, no calibration: the independent note takers write about as promptly as is assumed.
+    for (name, (error_s, expanded_s)) in &clocks {
+        assert!(
+            error_s.is_finite() && error_s.abs() <= *expanded_s,
+            "{name}: {error_s} +- {expanded_s}"
+        );
+    }
+    // Where notes carry seconds, the clock is known to some seconds.
+    let tied = clocks
+        .iter()
+        .filter(|(_, (_, expanded_s))| *expanded_s < 5.0);
+    assert!(tied.count() >= 5, "{clocks:?}");
 }

@@ -56,7 +56,7 @@ pub struct Alignment {
     /// Standard uncertainty of that offset.
     pub u_clock_offset_s: Option<f64>,
     /// Whether the recording said when it began, so that the offset is how much the note clock is behind
-    /// its clock; otherwise it is the logger time of the earliest clock time.
+    /// its clock; otherwise it counts from where the caller put the notes' zero.
     #[serde(default)]
     pub is_start_known: bool,
     /// Bursts that are the short pulls of a sync mark.

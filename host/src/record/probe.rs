@@ -247,14 +247,16 @@ fn listen_at_all(
             .iter()
             .map(|place| Builder::new().spawn_scoped(scope, || listen(ports, place, manner, stop)))
             .collect();
-        places
-            .iter()
-            .cloned()
-            .zip(threads.into_iter().map(|thread| {
-                let broken = |_| Outcome::Failed(io::Error::other("listening broke off"));
-                thread.map_or_else(Outcome::Failed, |t| t.join().unwrap_or_else(broken))
-            }))
-            .collect()
+        let heard = places.iter().zip(threads).map(|(place, thread)| {
+            let broken = |_| Outcome::Failed(io::Error::other("listening broke off"));
+            let outcome = match thread {
+                Ok(thread) => thread.join().unwrap_or_else(broken),
+                // No thread to be had: listened to after the others, not left out.
+                Err(_) => listen(ports, place, manner, stop),
+            };
+            (place.clone(), outcome)
+        });
+        heard.collect()
     })
 }
 

@@ -5,7 +5,7 @@ use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
 
-use crate::recording::decode::{Decoded, read_log};
+use crate::recording::decode::{Decoded, Decoder};
 use crate::recording::folder::{self, CreateError};
 use crate::recording::log::{ARRIVAL_INTERVAL_S, Arrival, LogWriter};
 use crate::recording::notes::{self, Note};
@@ -103,9 +103,12 @@ fn log_device(
         },
     );
     let Ok(n_samples) = taken;
-    // Reading from memory cannot fail.
-    let Decoded { log, defects, .. } =
-        read_log(&bytes[..], bytes.len() as u64, arrivals).unwrap_or_default();
+    let mut decoder = Decoder::new();
+    for arrival in arrivals {
+        decoder.push_arrival(arrival);
+    }
+    decoder.push(&bytes);
+    let Decoded { log, defects, .. } = decoder.finish();
     (Data::Device(log), defects, n_samples)
 }
 

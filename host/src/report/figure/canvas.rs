@@ -12,7 +12,7 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{Color, RGBAColor};
 
 use super::FigureError;
-use super::palette::{GROUND, Ink, hex};
+use super::palette::{GROUND, Ink};
 use crate::report::piece::printable;
 
 /// Units of the drawing in one CSS pixel.
@@ -97,22 +97,11 @@ pub(super) fn draw(
         (width * UNITS_PER_PX).floor(),
         (height * UNITS_PER_PX).floor()
     );
-    let sized = text.replacen(
+    Ok(text.replacen(
         &units,
         &format!("width=\"{width:.0}\" height=\"{height:.0}\""),
         1,
-    );
-    Ok(sized.replace("<text ", &haloed()))
-}
-
-/// The start of a text with a seam of the ground's colour around its letters: it stays readable where a line
-/// crosses it, which the backend cannot draw.
-fn haloed() -> String {
-    let seam = 3.0 * UNITS_PER_PX;
-    let ground = hex(GROUND.light);
-    format!(
-        "<text paint-order=\"stroke\" stroke=\"{ground}\" stroke-width=\"{seam:.0}\" stroke-linejoin=\"round\" "
-    )
+    ))
 }
 
 fn failed(e: impl std::fmt::Display) -> FigureError {

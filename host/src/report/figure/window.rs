@@ -78,7 +78,7 @@ fn paint(canvas: &mut Canvas, source: Source, group_index: usize, plot: &Plot) {
         paint_window(canvas, w, plot);
     }
     plot.axes(canvas);
-    // Names come after all lines: none may cross them.
+    // Names of curves come after all lines: none may cross them.
     let mut names: Vec<(Px, &str)> = Vec::new();
     if let Some(s) = full {
         let at = paint_supply(canvas, s, plot);
@@ -103,6 +103,9 @@ fn paint(canvas: &mut Canvas, source: Source, group_index: usize, plot: &Plot) {
         );
     }
     if let Some(w) = &g.window {
+        if let Some(set) = pressure_to_set(source.findings, group_index) {
+            paint_set(canvas, source, (set, w.upper_pa), plot);
+        }
         paint_ends(canvas, w, plot);
     }
     if let Some(pa) = source.findings.settings.limits.working_pressure_pa {
@@ -110,11 +113,6 @@ fn paint(canvas: &mut Canvas, source: Source, group_index: usize, plot: &Plot) {
     }
     for (at, name) in names {
         label(canvas, at, name, Anchor::End);
-    }
-    if let Some(w) = &g.window
-        && let Some(set) = pressure_to_set(source.findings, group_index)
-    {
-        paint_set(canvas, source, (set, w.upper_pa), plot);
     }
 }
 

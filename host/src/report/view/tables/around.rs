@@ -1,6 +1,5 @@
 //! The host's clock, the air and timed catches, as one table.
 
-use crate::analysis::align::Alignment;
 use crate::analysis::dew_point::MARGIN_K;
 use crate::findings::{Air, CatchCheck, Findings};
 use crate::report::number::{Kind, Show};
@@ -14,7 +13,6 @@ pub(super) fn around(f: &Findings, show: Show) -> Table {
     if let Some(model) = &f.clock {
         rows.extend(clock(model, show));
     }
-    rows.extend(clock_of_notes(&f.alignment, show));
     if let Some(a) = &f.air {
         rows.extend(air(a, show));
     }
@@ -68,38 +66,6 @@ fn clock(model: &crate::analysis::clock::ClockModel, show: Show) -> Vec<[Sentenc
         ]);
     }
     rows
-}
-
-/// What lining up found of the clock that the notes were written by.
-fn clock_of_notes(a: &Alignment, show: Show) -> Option<[Sentence; 3]> {
-    let (offset_s, u_s) = a.clock_offset_s.zip(a.u_clock_offset_s)?;
-    // Without a note on a burst there is nothing that it was found by.
-    a.matches.iter().find(|m| m.burst_index.is_some())?;
-    let value = show.plus_minus(
-        Kind::Time,
-        (offset_s, "/alignment/clock_offset_s".to_owned()),
-        (
-            2.0 * u_s,
-            "/alignment/expanded_95_clock_offset_s".to_owned(),
-        ),
-    );
-    Some(if a.is_start_known {
-        [
-            Sentence::from("Clock of the notes"),
-            value,
-            Sentence::from(
-                "Added to every clock time of the notes; found by lining them up with the bursts.",
-            ),
-        ]
-    } else {
-        [
-            Sentence::from("Earliest clock time of the notes"),
-            say!["at logger time ", value],
-            Sentence::from(
-                "The recording does not say when it began: found by lining notes up with the bursts.",
-            ),
-        ]
-    })
 }
 
 fn air(a: &Air, show: Show) -> Vec<[Sentence; 3]> {

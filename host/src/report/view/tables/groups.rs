@@ -116,12 +116,8 @@ fn form(show: Show, c: &NozzleCurve, key: &str) -> Sentence {
     let Some(two) = c.two_term.as_ref().filter(|_| c.forms_disagree) else {
         return Sentence::from(name);
     };
-    say![
-        name,
-        match c.preferred {
-            CurveForm::PowerLaw => "; the other form, two terms, disagrees inside the range: a = ",
-            CurveForm::TwoTerm => "; the power law disagrees inside the range; a = ",
-        },
+    let coefficients = say![
+        "a = ",
         show.estimate(
             Kind::LinearTerm,
             &two.a_pa_s_per_m3,
@@ -133,7 +129,18 @@ fn form(show: Show, c: &NozzleCurve, key: &str) -> Sentence {
             &two.b_pa_s2_per_m6,
             &format!("{key}/b_pa_s2_per_m6")
         )
-    ]
+    ];
+    match c.preferred {
+        CurveForm::PowerLaw => say![
+            "power law; two terms disagree with it inside the range: ",
+            coefficients
+        ],
+        CurveForm::TwoTerm => say![
+            "two terms: ",
+            coefficients,
+            "; the power law disagrees with them inside the range"
+        ],
+    }
 }
 
 fn threshold(show: Show, t: &TailThreshold, key: &str) -> Sentence {

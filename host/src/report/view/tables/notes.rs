@@ -2,7 +2,7 @@
 
 use super::nothing;
 use crate::findings::Findings;
-use crate::recording::notes::Note;
+use crate::recording::notes::{Note, NoteTime};
 use crate::report::number::{Kind, Show};
 use crate::report::piece::{Sentence, link, quoted, say};
 use crate::report::view::table::{Row, Table, numbers, words};
@@ -36,15 +36,44 @@ fn caption(f: &Findings, show: Show) -> Sentence {
         "Notes are matched to bursts in their order, at the least cost; a note whose runner-up is close and leads \
          elsewhere is not used.",
     );
-    if let (Some(offset), Some(u)) = (f.alignment.clock_offset_s, f.alignment.u_clock_offset_s) {
-        let offset = show.plus_minus(
-            Kind::Time,
-            (offset, "/alignment/clock_offset_s".to_owned()),
-            (2.0 * u, "/alignment/expanded_95_clock_offset_s".to_owned()),
-        );
-        out.push(say![" Logger time is note time plus ", offset, "."]);
+    if let Some(offset) = clock(f, show) {
+        out.push(offset);
     }
     out
+}
+
+/// What lining up found of the clock that the notes were written by; nothing where no clock time is on a burst.
+fn clock(f: &Findings, show: Show) -> Option<Sentence> {
+    let a = &f.alignment;
+    let has_clock = |i: usize| {
+        let time = f.notes.get(i).map(|n| &n.time);
+        !matches!(
+            time,
+            None | Some(NoteTime::Logger { .. } | NoteTime::OrderedOnly)
+        )
+    };
+    let mut on_bursts = a.matches.iter().filter(|m| m.burst_index.is_some());
+    on_bursts.find(|m| has_clock(m.note_index))?;
+    let (offset_s, expanded_s) = (a.clock_offset_s?, 2.0 * a.u_clock_offset_s?);
+    let expanded = (
+        expanded_s,
+        "/alignment/expanded_95_clock_offset_s".to_owned(),
+    );
+    Some(if a.is_start_known {
+        let offset = (offset_s, "/alignment/clock_offset_s".to_owned());
+        say![
+            " To their clock times ",
+            show.plus_minus(Kind::Time, offset, expanded),
+            " is added."
+        ]
+    } else {
+        // The offset itself counts from a moment that no reader knows.
+        say![
+            " The recording does not say when it began: where their clock times lie on it was found, to \u{b1}\u{a0}",
+            show.rounded(Kind::Time, expanded.0, expanded.0, expanded.1),
+            "."
+        ]
+    })
 }
 
 fn row(f: &Findings, show: Show, i: usize, n: &Note) -> Row {
