@@ -129,6 +129,8 @@ fn paint_window(canvas: &mut Canvas, w: &Window, plot: &Plot) {
     canvas.rect((x0, plot.y.to - 8.0), (x1, plot.y.from), WINDOW, 1.0);
 }
 
+const TAILS_GONE: &str = "tails gone";
+
 /// Both ends with their intervals on a rail above the plot.
 fn paint_ends(canvas: &mut Canvas, w: &Window, plot: &Plot) {
     let rail = plot.y.to - 8.0;
@@ -159,33 +161,30 @@ fn paint_ends(canvas: &mut Canvas, w: &Window, plot: &Plot) {
         UpperLimit::Runs => "runs begin",
         UpperLimit::HighestTried => "highest tried",
     };
-    let mut lower_end = f64::NEG_INFINITY;
-    if let (Some(lower), Some(i)) = (w.lower_pa, w.lower_interval_pa) {
-        let x = end(canvas, lower, i.low, i.high);
-        let text = "tails gone";
-        lower_end = if x - text_width(text, LABEL) > 0.0 {
-            label(canvas, (x, rail - 16.0), text, Anchor::End);
-            x
-        } else {
-            label(canvas, (x, rail - 16.0), text, Anchor::Start);
-            x + text_width(text, LABEL)
-        };
-    }
-    let half = text_width(upper_text, LABEL);
-    if upper + half < canvas.width {
-        label(
-            canvas,
-            (upper.max(lower_end + 6.0), rail - 16.0),
-            upper_text,
-            Anchor::Start,
-        );
-    } else {
-        label(
-            canvas,
-            (canvas.width - 2.0, rail - 16.0),
-            upper_text,
-            Anchor::End,
-        );
+    let lower = w.lower_pa.zip(w.lower_interval_pa);
+    let lower = lower.map(|(pa, i)| end(canvas, pa, i.low, i.high));
+    let is_closed = lower.is_some_and(|x| upper < x);
+    let y = rail - 16.0;
+    // Each name stands outside its own end, also where a closed window has them the other way round.
+    let to_the_left = |canvas: &mut Canvas, x: f64, text: &str| {
+        let x = x.max(text_width(text, LABEL));
+        label(canvas, (x, y), text, Anchor::End);
+        x
+    };
+    let to_the_right = |canvas: &mut Canvas, x: f64, text: &str| {
+        let x = x.min(canvas.width - text_width(text, LABEL));
+        label(canvas, (x, y), text, Anchor::Start);
+    };
+    match lower {
+        Some(lower) if is_closed => {
+            let upper_end = to_the_left(canvas, upper, upper_text);
+            to_the_right(canvas, lower.max(upper_end + 6.0), TAILS_GONE);
+        }
+        Some(lower) => {
+            let lower_end = to_the_left(canvas, lower, TAILS_GONE);
+            to_the_right(canvas, upper.max(lower_end + 6.0), upper_text);
+        }
+        None => to_the_right(canvas, upper, upper_text),
     }
 }
 
