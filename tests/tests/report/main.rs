@@ -14,6 +14,7 @@ mod golden;
 mod numbers;
 mod safety;
 mod validity;
+mod window;
 
 use std::path::{Path, PathBuf};
 
