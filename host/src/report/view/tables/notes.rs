@@ -162,18 +162,11 @@ fn says(n: &Note) -> Sentence {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::live::desk::EVENTS;
 
     #[test]
     fn a_known_event_is_words_and_any_other_stays_the_users_own() {
-        let known = [
-            "sync",
-            "battery_swap",
-            "filter_cleaned",
-            "tip_changed",
-            "setup",
-            "relieved",
-        ];
-        for event in known {
+        for event in EVENTS {
             let words = event_in_words(event).unwrap();
             assert!(!words.contains('_'), "{words}");
         }
