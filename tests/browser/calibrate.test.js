@@ -11,6 +11,12 @@ let bench;
 before(async () => { browser = await launch(); bench = await startBench(); });
 after(async () => { await browser.close(); await bench.stop(); });
 
+// What one press of the zero brought. Read in one go: the press took the words of the press before away.
+const answered = async (page) => (await page.waitForFunction(() => {
+  const [problem, zero] = ["cal-problem", "cal-zero-shown"].map((id) => document.getElementById(id).textContent);
+  return problem || zero !== "not taken" ? { problem, zero } : null;
+})).jsonValue();
+
 test("a zero is taken only after the caution is confirmed, and each file is kept", async () => {
   const page = await open(browser, bench.url);
   await onLine(page);
@@ -23,9 +29,9 @@ test("a zero is taken only after the caution is confirmed, and each file is kept
   // The test rig holds for six seconds in nine: a mean is taken in between, or refused as moving.
   for (;;) {
     await page.click("#cal-zero");
-    await page.waitForFunction(() => document.getElementById("cal-problem").textContent || document.getElementById("cal-zero-shown").textContent !== "not taken");
-    if ((await text(page, "cal-zero-shown")) !== "not taken") break;
-    assert.match(await text(page, "cal-problem"), /moved by|came in the last/);
+    const said = await answered(page);
+    if (said.zero !== "not taken") break;
+    assert.match(said.problem, /moved by|came in the last/);
     await new Promise((go) => setTimeout(go, 400));
   }
   await page.click("#cal-write");

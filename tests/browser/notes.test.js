@@ -156,3 +156,20 @@ test("a note pressed without a line is kept and written once when it is back", a
   assert.equal((await bench.notes()).length, count + 1);
   await page.context().close();
 });
+
+test("a recorder that answers nothing holds no note up: it is kept, and written once", async () => {
+  const page = await open(browser, bench.url);
+  await onLine(page);
+  const count = (await bench.notes()).length;
+  // As for a phone out of reach whose line nobody has closed: the question goes out, nothing comes back.
+  await page.route("**/api/notes", () => {});
+  await page.click('[data-tails="2"]');
+  await toast(page, "kept here");
+  assert.equal((await bench.notes()).length, count);
+  await page.unroute("**/api/notes");
+  const row = await written(count);
+  assert.equal(row.tails, "2");
+  await toast(page, "✓");
+  assert.equal((await bench.notes()).length, count + 1);
+  await page.context().close();
+});

@@ -11,13 +11,15 @@ let spans = [];
 let catches = [];
 let running = null;
 let last = null;
+const pressed = new Set();
 
 const number = (id) => { const text = $(id).value.trim().replace(",", "."); return text === "" ? NaN : Number(text); };
 const problem = (words) => { $("cal-problem").textContent = words ?? ""; };
 
 async function ask(path, body) {
+  problem("");
   const answer = await post(path, body);
-  if (answer.ok) { problem(""); return answer.body; }
+  if (answer.ok) return answer.body;
   problem(answer.body.error ?? "The recorder was not reached");
   return null;
 }
@@ -101,10 +103,17 @@ async function write() {
   if (answer) rows($("cal-result"), answer.words.map(sentence));
 }
 
+// A second press before the answer would take one point twice.
+async function once(id, act) {
+  if (pressed.has(id)) return;
+  pressed.add(id);
+  try { await act(); } finally { pressed.delete(id); }
+}
+
 // Wires the dialog; `open` shows one.
 export function useCalibration(open) {
   const press = { "cal-zero": takeZero, "cal-zero-after": takeZeroAgain, "cal-span": takeSpan, "cal-start": start, "cal-stop": stop, "cal-add": add, "cal-write": write };
-  for (const [id, act] of Object.entries(press)) $(id).addEventListener("click", act);
+  for (const [id, act] of Object.entries(press)) $(id).addEventListener("click", () => once(id, act));
   $("cal-relieved").addEventListener("change", show);
   $("open-calibrate").addEventListener("click", () => {
     $("more-dialog").close();

@@ -2,6 +2,8 @@
 import { keep, kept } from "./units.js";
 
 const SILENCE_MS = 12000;
+// A phone that walks out of reach may hear neither an answer nor a fault for minutes.
+const ANSWER_MS = 8000;
 
 // A link carries the token after "#", which is never sent; it is taken out of the address at once.
 export function takeToken() {
@@ -14,12 +16,12 @@ export function takeToken() {
 export const setToken = (token) => keep("token", token);
 const headers = () => (kept("token") ? { Authorization: `Bearer ${kept("token")}` } : {});
 
-// Sends one thing. Gives { ok, status, body }; status 0 when the recorder was not reached.
+// Sends one thing. Gives { ok, status, body }; status 0 when the recorder was not reached in time.
 export async function post(path, body) {
   try {
     const answer = await fetch(path, {
       method: "POST", headers: { "Content-Type": "application/json", ...headers() },
-      body: JSON.stringify(body), cache: "no-store",
+      body: JSON.stringify(body), cache: "no-store", signal: AbortSignal.timeout(ANSWER_MS),
     });
     return { ok: answer.ok, status: answer.status, body: await answer.json().catch(() => ({})) };
   } catch {
