@@ -15,6 +15,7 @@
 
 mod assign;
 mod lag;
+mod offset;
 mod runner_up;
 mod sync;
 
@@ -24,7 +25,8 @@ use serde::{Deserialize, Serialize};
 
 use super::burst::Burst;
 use assign::{Costs, Path, Row, solve};
-use lag::{match_cost, offset_candidates};
+use lag::match_cost;
+use offset::OffsetPrior;
 use runner_up::Consequences;
 
 /// What one note was matched to.
@@ -53,7 +55,7 @@ pub struct Alignment {
     pub runner_up_cost: Option<f64>,
     /// Offset between note clock and logger clock: logger time = note time + offset.
     pub clock_offset_s: Option<f64>,
-    /// Standard uncertainty of that offset.
+    /// Standard uncertainty of that offset: half of the distance on both sides that holds 95 %.
     pub u_clock_offset_s: Option<f64>,
     /// Whether the recording said when it began, so that the offset is how much the note clock is behind
     /// its clock; otherwise it counts from where the caller put the notes' zero.
@@ -164,8 +166,14 @@ pub fn align_notes(notes: &[AlignNote], bursts: &[AlignBurst], prior: ClockPrior
         .iter()
         .any(|n| matches!(n.clock, NoteClock::Clock { .. } | NoteClock::About { .. }));
     let problem = Problem::new(notes, bursts, &observations, &sync_bursts);
+    let offset_prior = OffsetPrior::new(notes, bursts, &sync_bursts, prior);
+    let candidates = if has_clock {
+        offset_prior.candidates(notes, bursts)
+    } else {
+        vec![(0.0, 0.0)]
+    };
     let mut best: Option<Solution> = None;
-    for (offset_s, prior_cost) in offset_candidates(notes, bursts, &sync_bursts, prior, has_clock) {
+    for (offset_s, prior_cost) in candidates {
         let solution = problem.solve_at(offset_s, prior_cost, None);
         if best.as_ref().is_none_or(|b| solution.cost < b.cost) {
             best = Some(solution);
@@ -175,7 +183,13 @@ pub fn align_notes(notes: &[AlignNote], bursts: &[AlignBurst], prior: ClockPrior
         return Alignment::default();
     };
     let best = problem.polish(best);
-    problem.describe(&best, has_clock, prior)
+    let mut alignment = problem.describe(&best);
+    if has_clock {
+        alignment.clock_offset_s = Some(best.offset_s);
+        alignment.u_clock_offset_s = Some(problem.offset_uncertainty(&best, &offset_prior));
+    }
+    alignment.is_start_known = prior == ClockPrior::Started;
+    alignment
 }
 
 /// Everything that stays the same while offsets and starts are tried.
@@ -324,7 +338,8 @@ impl<'a> Problem<'a> {
         seen.into_iter().map(median).collect()
     }
 
-    fn describe(&self, best: &Solution, has_clock: bool, prior: ClockPrior) -> Alignment {
+    /// All but what is known of the clock.
+    fn describe(&self, best: &Solution) -> Alignment {
         let mut matches: Vec<NoteMatch> = self
             .notes
             .iter()
@@ -365,31 +380,21 @@ impl<'a> Problem<'a> {
             matches,
             cost: best.cost,
             runner_up_cost,
-            clock_offset_s: has_clock.then_some(best.offset_s),
-            u_clock_offset_s: has_clock
-                .then(|| self.offset_uncertainty(best).hypot(lag::U_HABIT_S)),
-            is_start_known: prior == ClockPrior::Started,
             sync_bursts: self.sync_bursts.to_vec(),
             uncertain_bursts,
             is_ambiguous,
+            ..Alignment::default()
         }
     }
 
-    /// How well the times of the notes tie the offset, if all people wrote as promptly as `lag` says: from the
-    /// curvature of the cost about the best offset, by a step of one second.
-    fn offset_uncertainty(&self, best: &Solution) -> f64 {
-        const STEP_S: f64 = 1.0;
-        let at = |d: f64| {
-            let times = self.time_costs(best.offset_s + d);
-            let costs = self.with_dials(&times, &best.dials);
-            assign::cost_of(&costs, &best.path)
-        };
-        let curvature = (at(STEP_S) - 2.0 * at(0.0) + at(-STEP_S)) / (STEP_S * STEP_S);
-        if curvature > 1e-3 {
-            (2.0 / curvature).sqrt()
-        } else {
-            30.0
-        }
+    fn offset_uncertainty(&self, best: &Solution, prior: &OffsetPrior) -> f64 {
+        let noted = self.observations.iter().zip(&best.path.burst_of_note);
+        let pairs: Vec<(NoteClock, f64)> = noted
+            .filter_map(|(note, burst)| {
+                Some((self.notes[*note].clock, self.bursts[(*burst)?].burst.end_s))
+            })
+            .collect();
+        offset::uncertainty(prior, &pairs, best.offset_s)
     }
 }
 

@@ -9,6 +9,7 @@ use crate::live::desk::{Desk, NoteRequest};
 use crate::live::notebook::FolderDesk;
 use crate::record::host_clock::system_unix_s;
 use crate::recording::folder;
+use crate::recording::notes::KnownEvent;
 
 pub(super) fn run(args: &NoteArgs) -> Result<(), Stop> {
     let path = &args.recording;
@@ -52,9 +53,9 @@ fn request(args: &NoteArgs, id: &str) -> NoteRequest {
     let observes = args.tails.is_some() || args.ran || args.comb.is_some();
     let event = match (&args.event, &args.tip) {
         (Some(event), _) => Some(event.clone()),
-        (None, Some(_)) if !observes => Some("tip_changed".to_owned()),
+        (None, Some(_)) if !observes => Some(KnownEvent::TipChanged.code().to_owned()),
         (None, None) if !observes && (args.material.is_some() || args.dial.is_some()) => {
-            Some("setup".to_owned())
+            Some(KnownEvent::Setup.code().to_owned())
         }
         _ => None,
     };

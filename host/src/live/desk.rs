@@ -7,7 +7,7 @@
 use serde::Deserialize;
 use thiserror::Error;
 
-use crate::recording::notes::{Note, NoteTime};
+use crate::recording::notes::{KnownEvent, Note, NoteTime};
 
 /// Longest tip code, family word, dial position, coating or event, in characters.
 const MOST_NAME: usize = 60;
@@ -17,16 +17,6 @@ const MOST_TEXT: usize = 500;
 
 /// A note may have waited this long in a phone without a line, s.
 const MOST_AGE_S: f64 = 6.0 * 3600.0;
-
-/// Events of the interchange format that a button may send.
-pub const EVENTS: [&str; 6] = [
-    "sync",
-    "battery_swap",
-    "filter_cleaned",
-    "tip_changed",
-    "setup",
-    "relieved",
-];
 
 /// A note as the page sends it. Fields that it does not know are refused.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
@@ -53,7 +43,7 @@ pub struct NoteRequest {
     pub runs: Option<bool>,
     /// Wet film comb, micrometres.
     pub comb_um: Option<f64>,
-    /// An event of [`EVENTS`].
+    /// One of the known events.
     pub event: Option<String>,
     /// Free text.
     pub text: Option<String>,
@@ -229,7 +219,7 @@ fn grade(tails: Option<u8>) -> Result<Option<u8>, NoteFault> {
 
 fn event(event: Option<String>) -> Result<Option<String>, NoteFault> {
     match event {
-        Some(word) if !EVENTS.contains(&word.as_str()) => Err(NoteFault::Event),
+        Some(word) if KnownEvent::of(&word).is_none() => Err(NoteFault::Event),
         fine => Ok(fine),
     }
 }

@@ -15,7 +15,7 @@ use super::feed::{NoteBook, NotesNow};
 use super::snapshot::NoteView;
 use crate::recording::fault::FileFaults;
 use crate::recording::folder;
-use crate::recording::notes::{self, Note, NoteError, NoteTime};
+use crate::recording::notes::{self, KnownEvent, Note, NoteError, NoteTime};
 
 /// Ids of notes that are remembered, so that one sent twice is written once.
 const MOST_IDS: usize = 1_024;
@@ -166,12 +166,17 @@ fn words(note: &Note) -> String {
         note.catch_kg
             .map(|kg| format!("caught {:.1} g", kg * 1.0e3)),
     );
-    parts.extend(note.event.as_ref().map(|event| event.replace('_', " ")));
+    parts.extend(note.event.as_deref().map(event_in_words));
     parts.extend(note.text.clone());
     if parts.is_empty() {
         parts.push("(empty)".to_owned());
     }
     parts.join(", ")
+}
+
+fn event_in_words(event: &str) -> String {
+    let known = KnownEvent::of(event);
+    known.map_or_else(|| event.to_owned(), |known| known.words().to_owned())
 }
 
 /// Writes the page's notes into a folder.

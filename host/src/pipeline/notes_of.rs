@@ -7,7 +7,7 @@ use crate::analysis::clock::ClockModel;
 use crate::analysis::group::Setting;
 use crate::analysis::steady::SteadyMeasurement;
 use crate::recording::Recording;
-use crate::recording::notes::Note;
+use crate::recording::notes::{KnownEvent, Note};
 
 /// The cells of a note that carry forward.
 pub(crate) fn setting_cells(note: &Note) -> Setting {
@@ -27,12 +27,10 @@ fn role_of(note: &Note) -> NoteRole {
         || note.runs.is_some()
         || note.comb_m.is_some()
         || note.catch_kg.is_some();
-    match note.event.as_deref() {
-        Some("sync") => NoteRole::Sync,
-        Some(_) if !has_observation => NoteRole::Event,
-        Some("tip_changed" | "setup" | "relieved" | "battery_swap" | "filter_cleaned") => {
-            NoteRole::Event
-        }
+    let known = note.event.as_deref().map(KnownEvent::of);
+    match known {
+        Some(Some(KnownEvent::Sync)) => NoteRole::Sync,
+        Some(known) if known.is_some() || !has_observation => NoteRole::Event,
         _ => NoteRole::Observation,
     }
 }

@@ -5,6 +5,7 @@
 
 mod added;
 mod append;
+mod event;
 mod read;
 mod replace;
 mod time;
@@ -15,6 +16,7 @@ use serde::{Deserialize, Serialize};
 
 pub use added::gone;
 pub use append::{NoteError, append, append_made, restore};
+pub use event::KnownEvent;
 pub use read::{COLUMNS, read};
 pub use time::write_moment;
 pub use undo::{UNDO, in_force, taken_back, undo_note};

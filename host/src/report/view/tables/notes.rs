@@ -2,7 +2,7 @@
 
 use super::nothing;
 use crate::findings::Findings;
-use crate::recording::notes::{Note, NoteTime};
+use crate::recording::notes::{KnownEvent, Note, NoteTime};
 use crate::report::number::{Kind, Show};
 use crate::report::piece::{Sentence, link, quoted, say};
 use crate::report::view::table::{Row, Table, numbers, words};
@@ -109,24 +109,11 @@ fn row(f: &Findings, show: Show, i: usize, n: &Note) -> Row {
     }
 }
 
-/// The known events are codes; others are the user's own words.
-fn event_in_words(event: &str) -> Option<&'static str> {
-    Some(match event {
-        "battery_swap" => "battery swapped",
-        "filter_cleaned" => "filter cleaned",
-        "tip_changed" => "tip changed",
-        "relieved" => "line relieved",
-        "sync" => "sync pulls",
-        "setup" => "set up",
-        _ => return None,
-    })
-}
-
 /// What the note says, cell by cell, in the user's own words.
 fn says(n: &Note) -> Sentence {
     let mut parts: Vec<Sentence> = Vec::new();
     if let Some(event) = &n.event {
-        let words = event_in_words(event).map(Sentence::from);
+        let words = KnownEvent::of(event).map(|known| Sentence::from(known.words()));
         parts.push(words.unwrap_or_else(|| quoted(event).into()));
     }
     if let Some(tip) = &n.tip {
@@ -157,19 +144,4 @@ fn says(n: &Note) -> Sentence {
         out.push(part);
     }
     if out.is_empty() { nothing() } else { out }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::live::desk::EVENTS;
-
-    #[test]
-    fn a_known_event_is_words_and_any_other_stays_the_users_own() {
-        for event in EVENTS {
-            let words = event_in_words(event).unwrap();
-            assert!(!words.contains('_'), "{words}");
-        }
-        assert_eq!(event_in_words("lunch_break"), None);
-    }
 }
