@@ -1,7 +1,7 @@
-//! Points that do not belong to a line, named by a stated rule.
+//! Points that do not belong to a fitted form, named by a stated rule.
 //!
 //! The rule is the generalised extreme studentised deviate procedure (B. Rosner, Technometrics 25
-//! (1983), 165-172), with externally studentised residuals of the weighted line as its statistic: take the worst
+//! (1983), 165-172), with externally studentised residuals of the weighted fit as its statistic: take the worst
 //! point out, fit again, up to the most that may go; then the last removal that was significant decides
 //! how many go. Taking all candidates out before deciding is what keeps two outliers from hiding each other.
 //! Limits are two-sided Student quantiles at [`SIGNIFICANCE`], divided by the number of points
@@ -26,12 +26,23 @@ pub const ONE_IN: usize = 5;
 /// single points, and each removal costs one more fit.
 pub const MOST: usize = 10;
 
+/// How a form of two parameters lies through some points.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Through {
+    /// Weighted sum of squared residuals.
+    pub chi_square: f64,
+    /// Weighted squared residual and leverage (0 to 1) of each point.
+    pub points: Vec<(f64, f64)>,
+}
+
 /// Indices of outliers, worst first.
 ///
-/// `may_remove` is asked with all indices that would be gone, and can forbid a removal (a pressure
-/// would be lost). *Errors*: those of the line. *Cost*: linear in the points, times at most [`MOST`].
+/// `fit` puts the form through some of the points. `may_remove` is asked with all indices that would be gone, and can
+/// forbid a removal (a pressure would be lost). *Errors*: those of the fit. *Cost*: linear in the points, times at
+/// most [`MOST`].
 pub fn find_outliers(
     data: &[Datum],
+    fit: impl Fn(&[Datum]) -> Result<Through, YorkError>,
     may_remove: impl Fn(&[usize]) -> bool,
 ) -> Result<Vec<usize>, YorkError> {
     let most = (data.len() / ONE_IN).min(MOST);
@@ -39,7 +50,8 @@ pub fn find_outliers(
     let mut n_significant = 0;
     let mut kept: Vec<usize> = (0..data.len()).collect();
     while removed.len() < most {
-        let Some((position, t)) = worst(data, &kept)? else {
+        let points: Vec<Datum> = kept.iter().map(|&i| data[i]).collect();
+        let Some((position, t)) = worst(&points, &fit)? else {
             break;
         };
         let limit = limit(kept.len());
@@ -55,21 +67,11 @@ pub fn find_outliers(
     Ok(removed)
 }
 
-/// Bonferroni limit for the worst of `n` externally studentised residuals.
-fn limit(n: usize) -> f64 {
-    let dof = n as f64 - 3.0;
-    let tail = 1.0 - SIGNIFICANCE / (2.0 * n as f64);
-    StudentsT::new(0.0, 1.0, dof).map_or(f64::INFINITY, |t| t.inverse_cdf(tail))
-}
-
-/// The point with the greatest externally studentised residual, as its position in `kept`.
-fn worst(data: &[Datum], kept: &[usize]) -> Result<Option<(usize, f64)>, YorkError> {
-    let points: Vec<Datum> = kept.iter().map(|&i| data[i]).collect();
-    let dof = points.len() as f64 - 3.0;
-    if dof < 1.0 {
-        return Ok(None);
-    }
-    let line = fit_line(&points)?;
+/// A straight line through points, as [`find_outliers`] wants it.
+///
+/// *Shape*: three points or more. *Errors*: those of the line.
+pub fn line_through(points: &[Datum]) -> Result<Through, YorkError> {
+    let line = fit_line(points)?;
     let weight = |d: &Datum| 1.0 / (d.u_y.powi(2) + (line.slope * d.u_x).powi(2));
     let sum_w: f64 = points.iter().map(weight).sum();
     let mean = points.iter().map(|d| weight(d) * d.x).sum::<f64>() / sum_w;
@@ -77,16 +79,43 @@ fn worst(data: &[Datum], kept: &[usize]) -> Result<Option<(usize, f64)>, YorkErr
         .iter()
         .map(|d| weight(d) * (d.x - mean).powi(2))
         .sum();
-    let mut worst = None;
-    for (position, d) in points.iter().enumerate() {
+    let of_point = |d: &Datum| {
         let w = weight(d);
-        let leverage = w * (1.0 / sum_w + (d.x - mean).powi(2) / spread);
-        let free = (1.0 - leverage).max(1e-12);
-        let mut own = w * (d.y - line.intercept - line.slope * d.x).powi(2) / free;
-        if own > MOST_OF_ALL * line.chi_square {
-            own = line.chi_square - chi_square_without(&points, position)?;
+        let square = w * (d.y - line.intercept - line.slope * d.x).powi(2);
+        (square, w * (1.0 / sum_w + (d.x - mean).powi(2) / spread))
+    };
+    Ok(Through {
+        chi_square: line.chi_square,
+        points: points.iter().map(of_point).collect(),
+    })
+}
+
+/// Bonferroni limit for the worst of `n` externally studentised residuals.
+fn limit(n: usize) -> f64 {
+    let dof = n as f64 - 3.0;
+    let tail = 1.0 - SIGNIFICANCE / (2.0 * n as f64);
+    StudentsT::new(0.0, 1.0, dof).map_or(f64::INFINITY, |t| t.inverse_cdf(tail))
+}
+
+/// The point with the greatest externally studentised residual, as its position.
+fn worst(
+    points: &[Datum],
+    fit: &impl Fn(&[Datum]) -> Result<Through, YorkError>,
+) -> Result<Option<(usize, f64)>, YorkError> {
+    let dof = points.len() as f64 - 3.0;
+    if dof < 1.0 {
+        return Ok(None);
+    }
+    let through = fit(points)?;
+    let mut worst = None;
+    for (position, (square, leverage)) in through.points.iter().enumerate() {
+        let mut own = square / (1.0 - leverage).max(1e-12);
+        if own > MOST_OF_ALL * through.chi_square {
+            let mut rest = points.to_vec();
+            rest.remove(position);
+            own = through.chi_square - fit(&rest)?.chi_square;
         }
-        let others = (line.chi_square - own).max(0.0);
+        let others = (through.chi_square - own).max(0.0);
         let believed = believed_dof(others, dof);
         let held_up = (believed + others) / (believed + dof);
         let scale = held_up.max(others / dof).max(LEAST_FACTOR);
@@ -102,13 +131,6 @@ fn worst(data: &[Datum], kept: &[usize]) -> Result<Option<(usize, f64)>, YorkErr
 /// on the slope, the short cut through the leverage then overshoots, and several points would tie at "all of it".
 /// At 0.8 at most one point a call is fitted again as long as the short cut holds.
 const MOST_OF_ALL: f64 = 0.8;
-
-/// Sum of squares of the line through all points but one.
-fn chi_square_without(points: &[Datum], position: usize) -> Result<f64, YorkError> {
-    let mut rest = points.to_vec();
-    rest.remove(position);
-    Ok(fit_line(&rest)?.chi_square)
-}
 
 #[cfg(test)]
 mod tests;

@@ -15,6 +15,7 @@
 //! | `t` | logarithm of a latent `z` |
 //! | `slope` | derivative of `ln x` by `ln y` at a point, 1 to 2 |
 
+use super::outliers::Through;
 use super::power_law::{
     CommonParts, Covariance2, Observation, PowerLawError, offset_effect, on_logarithms, shift_x,
     shift_y, with_extra,
@@ -118,6 +119,32 @@ fn centre(data: &[Datum], ln_y: f64) -> Vec<Datum> {
             ..*d
         })
         .collect()
+}
+
+/// The form through points on logarithms, as [`super::outliers::find_outliers`] wants it.
+///
+/// *Shape*: three points or more. *Errors*: those of the fit.
+pub fn two_term_through(points: &[Datum]) -> Result<Through, YorkError> {
+    let n = points.len() as f64;
+    let centred = centre(points, points.iter().map(|d| d.y / n).sum());
+    let best = solve(&centred)?;
+    let [cc, ss, cs] = best.sums.information;
+    let determinant = cc * ss - cs * cs;
+    let of_point = |d: &Datum| {
+        let p = project(d, best.c, best.s);
+        let w = 1.0 / p.variance;
+        // Held at a bound, the share takes no part in the fit.
+        let leverage = if bound_of(best.s).is_some() {
+            p.by_c * p.by_c / cc
+        } else {
+            (ss * p.by_c * p.by_c - 2.0 * cs * p.by_c * p.by_s + cc * p.by_s * p.by_s) / determinant
+        };
+        (w * p.residual.powi(2), w * leverage)
+    };
+    Ok(Through {
+        chi_square: best.sums.chi_square,
+        points: centred.iter().map(of_point).collect(),
+    })
 }
 
 fn bound_of(s: f64) -> Option<Bound> {
@@ -236,7 +263,11 @@ fn step(at: &Sums, s: f64) -> Result<(f64, f64), YorkError> {
     }
     let free = (cc * gs - cs * gc) / determinant;
     let ds = (s + free).clamp(0.0, 1.0) - s;
-    Ok(((gc - cs * ds) / cc, ds))
+    let dc = (gc - cs * ds) / cc;
+    if !dc.is_finite() {
+        return Err(YorkError::NoSpread);
+    }
+    Ok((dc, ds))
 }
 
 fn descend(

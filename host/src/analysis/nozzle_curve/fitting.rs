@@ -8,12 +8,12 @@ use super::{
 use crate::analysis::fit::choose::{SUPPORT_DIFFERENCE, aicc, minus_two_log_likelihood};
 use crate::analysis::fit::lack_of_fit::{Residual, test_lack_of_fit};
 use crate::analysis::fit::moments::lag_1_autocorrelation;
-use crate::analysis::fit::outliers::find_outliers;
+use crate::analysis::fit::outliers::{find_outliers, line_through};
 use crate::analysis::fit::power_law::{
     CommonParts, Observation, PowerFit, PowerLawError, fit_power_law, on_logarithms,
 };
 use crate::analysis::fit::scatter::believed_dof;
-use crate::analysis::fit::two_term::{TwoTermFit, fit_two_term};
+use crate::analysis::fit::two_term::{TwoTermFit, fit_two_term, two_term_through};
 use crate::estimate::{Estimate, Interval, coverage_factor_95};
 
 /// Distinct pressures that a curve needs: two fix a power law, the third is the first that could
@@ -217,6 +217,9 @@ fn refuse(error: &PowerLawError, points: &[CurvePoint]) -> CurveRefusal {
 }
 
 /// Points kept and outliers; none goes that would leave the pressures too few or too close.
+///
+/// A point that the power law cannot explain is no outlier where the two-term form explains it and the points as a whole
+/// speak for that form: at the ends of a wide range a bent curve leaves every straight line.
 fn split_outliers(
     points: &[CurvePoint],
 ) -> Result<(Vec<CurvePoint>, Vec<CurvePoint>), CurveRefusal> {
@@ -228,10 +231,28 @@ fn split_outliers(
         let kept = points.iter().zip(is_kept).filter(|(_, is_kept)| *is_kept);
         kept.map(|(p, _)| *p).collect()
     };
-    let found = find_outliers(&data, |gone| check_pressures(&without(gone)).is_ok());
-    let gone = found.map_err(|e| refuse(&e.into(), points))?;
+    let may_remove = |gone: &[usize]| check_pressures(&without(gone)).is_ok();
+    let mut gone =
+        find_outliers(&data, line_through, may_remove).map_err(|e| refuse(&e.into(), points))?;
+    if !gone.is_empty()
+        && let Ok(fewer) = find_outliers(&data, two_term_through, may_remove)
+        && fewer.len() < gone.len()
+        && speaks_for_two_terms(&without(&fewer))
+    {
+        gone = fewer;
+    }
     let outliers = gone.iter().map(|&i| points[i]).collect();
     Ok((without(&gone), outliers))
+}
+
+fn speaks_for_two_terms(points: &[CurvePoint]) -> bool {
+    let observations: Vec<Observation> = points.iter().map(Observation::from).collect();
+    let common = CommonParts::default();
+    let power = fit_power_law(&observations, log_mean(points), &common);
+    let two = fit_two_term(&observations, &common);
+    let forms = power.ok().zip(two.ok());
+    let delta = forms.and_then(|(power, two)| compare_forms(&power, &two, points.len()));
+    delta.is_some_and(|delta| delta < -SUPPORT_DIFFERENCE)
 }
 
 fn check_scatter(fit: &PowerFit) -> Result<(), CurveRefusal> {

@@ -20,7 +20,7 @@ fn line(n: usize, off: &[(usize, f64)]) -> Vec<Datum> {
 
 #[track_caller]
 fn check(n: usize, off: &[(usize, f64)], expected: &[usize]) {
-    let mut found = find_outliers(&line(n, off), |_| true).unwrap();
+    let mut found = find_outliers(&line(n, off), line_through, |_| true).unwrap();
     found.sort_unstable();
     assert_eq!(found, expected);
 }
@@ -47,7 +47,7 @@ fn two_outliers_do_not_hide_each_other() {
 #[test]
 fn at_most_one_in_five_goes_and_none_below_five_points() {
     check(4, &[(2, 50.0)], &[]);
-    let found = find_outliers(&line(9, &[(1, 90.0), (4, -90.0)]), |_| true).unwrap();
+    let found = find_outliers(&line(9, &[(1, 90.0), (4, -90.0)]), line_through, |_| true).unwrap();
     assert!(found.len() <= 1);
 }
 
@@ -58,7 +58,7 @@ fn overstated_uncertainties_do_not_hide_an_outlier() {
     for d in &mut data {
         d.u_y = 0.1;
     }
-    assert_eq!(find_outliers(&data, |_| true).unwrap(), [4]);
+    assert_eq!(find_outliers(&data, line_through, |_| true).unwrap(), [4]);
 }
 
 /// Sound groups of eight with normal noise and honest uncertainties: named in about one of a hundred. 4000 groups
@@ -75,7 +75,9 @@ fn sound_groups_are_touched_as_seldom_as_stated() {
                 let noise: f64 = StandardNormal.sample(&mut rng);
                 d.y = 0.5 * d.x + 0.01 * noise;
             }
-            !find_outliers(&data, |_| true).unwrap().is_empty()
+            !find_outliers(&data, line_through, |_| true)
+                .unwrap()
+                .is_empty()
         })
         .count();
     assert!(touched <= 64, "{touched} of 4000");
@@ -83,7 +85,10 @@ fn sound_groups_are_touched_as_seldom_as_stated() {
 
 #[test]
 fn a_forbidden_removal_stays() {
-    let found = find_outliers(&line(10, &[(5, 40.0)]), |gone| !gone.contains(&5)).unwrap();
+    let found = find_outliers(&line(10, &[(5, 40.0)]), line_through, |gone| {
+        !gone.contains(&5)
+    })
+    .unwrap();
     assert!(found.is_empty());
 }
 
@@ -93,5 +98,9 @@ fn scatter_that_all_points_share_makes_no_outlier() {
     for d in &mut data {
         d.u_y = 0.002;
     }
-    assert!(find_outliers(&data, |_| true).unwrap().is_empty());
+    assert!(
+        find_outliers(&data, line_through, |_| true)
+            .unwrap()
+            .is_empty()
+    );
 }
