@@ -106,6 +106,16 @@ fn main() {
                         g.curve.as_ref().ok().map(|c| c.outliers.len()),
                     );
                 }
+                for (g, refusal) in findings
+                    .groups
+                    .iter()
+                    .filter_map(|g| Some((g, g.curve.as_ref().err()?)))
+                {
+                    println!(
+                        "      X {} {} {:?} {refusal:?}",
+                        g.group.tip, g.group.phase, g.group.burst_indices
+                    );
+                }
                 for v in &findings.verdicts {
                     println!(
                         "    {:?} {:.3} {:?} {:?}",

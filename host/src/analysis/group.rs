@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::thresholds::TEMPERATURE_STEP_K;
+use crate::estimate::Estimate;
 
 /// What was set while a burst was sprayed, carried forward from the notes.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -71,6 +72,10 @@ pub struct Group {
     pub phase: u32,
     /// Bursts, ascending.
     pub burst_indices: Vec<usize>,
+    /// Flow over that of the state before at the same pressure, where a step of the nozzle curve parts the two: from
+    /// that step, so that it is known where one of the states has no curve of its own.
+    #[serde(default)]
+    pub flow_step_ratio: Option<Estimate>,
 }
 
 impl Group {
@@ -182,6 +187,7 @@ fn group_of(band: &[&GroupMember]) -> Group {
         material_k,
         phase: 0,
         burst_indices: band.iter().map(|m| m.burst_index).collect(),
+        flow_step_ratio: None,
     }
 }
 

@@ -6,6 +6,7 @@ use crate::analysis::health::{Defect, DefectKind};
 use crate::analysis::nozzle_curve::CommonUncertainty;
 use crate::analysis::steady::Exclusion;
 use crate::analysis::thresholds::UNIT_CHANGE_FACTOR;
+use crate::estimate::Estimate;
 use crate::findings::BurstFinding;
 
 /// Probability by chance below which a step of the curve parts a group.
@@ -84,11 +85,16 @@ fn split_at_step(group: Group, found: &[BurstFinding]) -> Vec<Group> {
     let first_behind = points[step.at].0;
     let (before, behind): (Vec<usize>, Vec<usize>) =
         group.burst_indices.iter().partition(|i| **i < first_behind);
-    let part = |burst_indices| Group {
+    let part = |burst_indices, flow_step_ratio| Group {
         burst_indices,
+        flow_step_ratio,
         ..group.clone()
     };
-    vec![part(before), part(behind)]
+    let ratio = step.size.exp();
+    #[allow(clippy::cast_precision_loss)]
+    let dof = points.len() as f64 - 3.0;
+    let ratio = Estimate::new(ratio, ratio * step.u_size, 0.0).with_dof(dof);
+    vec![part(before, None), part(behind, Some(ratio))]
 }
 
 /// Finds a change of the pressure scale: readings several times higher at the same flow.

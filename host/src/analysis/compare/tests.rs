@@ -133,6 +133,7 @@ fn groups_that_are_not_the_same_condition_say_in_what_they_differ() {
         material_k: Some(293.0),
         phase: 0,
         burst_indices: vec![],
+        flow_step_ratio: None,
     };
     assert!(find_differences(&group, &group).is_empty());
     let other = Group {

@@ -84,7 +84,8 @@ pub(super) fn conclude_group(
     GroupFinding {
         group: group.clone(),
         tip: Some(tip),
-        flow_ratio_to_baseline: baseline.and_then(|(_, b)| flow_ratio(&b.curve, &curve)),
+        flow_ratio_to_baseline: baseline
+            .and_then(|(_, b)| flow_ratio(&b.curve, &curve).or_else(|| flow_step(&b.group, group))),
         flow_ratio_by_temperature: baseline
             .and_then(|(_, b)| by_temperature(b, group, curve.as_ref().ok()?, material?)),
         baseline_group: baseline.map(|(i, _)| i),
@@ -190,6 +191,12 @@ fn flow_ratio<E>(then: &Result<NozzleCurve, E>, now: &Result<NozzleCurve, E>) ->
     let ratio = b.value / a.value;
     let u = (a.u_independent / a.value).hypot(b.u_independent / b.value);
     Some(Estimate::new(ratio, ratio * u, 0.0).with_dof(a.dof.min(b.dof)))
+}
+
+/// The step of the curve between two states, where it is these two that it parts.
+fn flow_step(then: &Group, now: &Group) -> Option<Estimate> {
+    now.flow_step_ratio
+        .filter(|_| then.material_k == now.material_k)
 }
 
 /// What the change of coating temperature since the baseline makes of the flow at one pressure.

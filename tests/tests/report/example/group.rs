@@ -56,6 +56,7 @@ pub(super) fn add_group(f: &mut Findings, tip_code: &str, q_100_l_min: f64, pres
     }
     f.groups.push(GroupFinding {
         group: Group {
+            flow_step_ratio: None,
             tip: tip_code.to_owned(),
             tip_family: None,
             material: "hull primer".to_owned(),
