@@ -147,6 +147,8 @@ const U_DIAL_RATIO: f64 = 0.03;
 /// Most that a mismatch of control position may cost: a wrongly noted position, a restriction or a
 /// battery that gives out must not outweigh every time.
 const MOST_DIAL_COST: f64 = 9.0;
+/// Cost of an observation about a pull of a sync mark: nobody sees tails or writes within a second.
+const NOTED_PULL_COST: f64 = 12.0;
 /// Share of the noted bursts whose tip or coating may be uncertain before nothing is concluded: below
 /// it the uncertain ones are left out by name and the rest is sound.
 const MOST_UNCERTAIN_RATIO: f64 = 0.2;
@@ -203,7 +205,9 @@ struct Problem<'a> {
     n_dials: usize,
     /// Logarithm of the spraying pressure of each burst.
     ln_pa: Vec<Option<f64>>,
+    /// Cost of leaving a burst without a note, and of giving it one.
     skip_burst: Vec<f64>,
+    noted_cost: Vec<f64>,
 }
 
 /// Logarithm of the spraying pressure of each control position, where it is known.
@@ -242,6 +246,13 @@ impl<'a> Problem<'a> {
                 assign::UNNOTED_BURST_COST
             }
         });
+        let noted_cost = (0..bursts.len()).map(|j| {
+            if sync_bursts.contains(&j) {
+                NOTED_PULL_COST
+            } else {
+                0.0
+            }
+        });
         Self {
             n_dials: keys.len(),
             dial_of,
@@ -250,6 +261,7 @@ impl<'a> Problem<'a> {
                 .map(|b| b.spraying_pa.filter(|p| *p > 0.0).map(f64::ln))
                 .collect(),
             skip_burst: skip_burst.collect(),
+            noted_cost: noted_cost.collect(),
             notes,
             bursts,
             observations,
@@ -264,9 +276,11 @@ impl<'a> Problem<'a> {
             let bursts = lag::possible_bursts(clock, self.bursts, offset_s);
             Row {
                 first: bursts.start,
-                cost: self.bursts[bursts]
-                    .iter()
-                    .map(|b| match_cost(clock, b.burst.end_s, offset_s))
+                cost: bursts
+                    .map(|j| {
+                        let end_s = self.bursts[j].burst.end_s;
+                        self.noted_cost[j] + match_cost(clock, end_s, offset_s)
+                    })
                     .collect(),
             }
         };

@@ -184,6 +184,56 @@ fn sync_pulls_tie_clocks_that_are_minutes_apart() {
     assert_eq!(got, [3, 4, 5, 6, 7].map(Some));
 }
 
+/// Where the pump weakens, the pressures of a control position agree better when the notes stand too early, the
+/// first ones on the pulls of the mark.
+#[test]
+fn no_observation_is_about_a_pull_of_the_sync_mark() {
+    let pulls = [
+        (10.4, 0.6, 57.0),
+        (11.9, 0.4, 57.0),
+        (13.3, 0.5, 57.0),
+        (20.1, 5.0, 127.0),
+        (30.8, 6.8, 153.0),
+        (46.2, 5.4, 78.0),
+        (60.0, 3.6, 102.0),
+        (69.7, 4.9, 57.0),
+        (82.2, 5.0, 153.0),
+        (96.8, 3.4, 78.0),
+        (105.4, 4.2, 153.0),
+        (116.0, 6.4, 75.0),
+        (126.6, 6.5, 85.0),
+        (140.1, 5.4, 52.0),
+        (156.3, 4.8, 85.0),
+        (167.1, 3.6, 91.0),
+        (177.5, 6.1, 86.0),
+        (191.4, 4.5, 88.0),
+    ];
+    let all: Vec<_> = pulls
+        .iter()
+        .map(|(t, l, bar)| burst(*t, *l, *bar))
+        .collect();
+    let written = [
+        (0.0, "7 9 4 5"),
+        (60.0, "2 9 4 9 4"),
+        (120.0, "7 2 5 9 9"),
+        (180.0, "9"),
+    ];
+    let mut notes = vec![AlignNote {
+        role: NoteRole::Sync,
+        ..note(minutes(0.0), "7", "421")
+    }];
+    for (minute_s, dials) in written {
+        notes.extend(
+            dials
+                .split(' ')
+                .map(|dial| note(minutes(minute_s), dial, "421")),
+        );
+    }
+    let found = align_notes(&notes, &all, ClockPrior::Started);
+    let got: Vec<_> = found.matches[1..].iter().map(|m| m.burst_index).collect();
+    assert_eq!(got, (3..18).map(Some).collect::<Vec<_>>(), "{found:?}");
+}
+
 #[test]
 fn a_tip_change_that_cannot_be_placed_is_ambiguous_and_says_so() {
     // Five pulls at one control position, four notes without times, two tips.

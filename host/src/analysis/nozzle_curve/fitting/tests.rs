@@ -372,12 +372,14 @@ fn the_ends_of_a_bent_curve_are_no_outliers() {
     }
 }
 
-/// As when a tip begins to block within the group (common practice, no source).
+/// As when a tip begins to block within the group: the flow falls during the burst, which makes it uncertain (common
+/// practice, no source).
 #[test]
 fn a_bend_does_not_hide_a_burst_that_is_off() {
-    for (at, off) in [(3, -0.1), (8, -0.15), (10, 0.1)] {
-        let (named, _) = outliers_of(&bent(3e-4, &[(at, off)]));
-        assert_eq!(named, [at], "{off}");
+    for (at, off) in [(3, -0.2), (8, -0.2), (10, 0.2)] {
+        let mut points = bent(2e-4, &[(at, off)]);
+        points[at].flow_m3_per_s.u_independent *= 30.0;
+        assert_eq!(outliers_of(&points).0, [at], "{off}");
     }
 }
 
