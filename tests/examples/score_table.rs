@@ -7,11 +7,10 @@
 
 use std::path::PathBuf;
 
-use tipcurve::simulate::record::to_recording;
-use tipcurve::simulate::scenario::{TrialKind, trial};
+use tipcurve::simulate::scenario::TrialKind;
 use tipcurve_tests::score::score;
 use tipcurve_tests::score_table::ScoreTable;
-use tipcurve_tests::scratch::Scratch;
+use tipcurve_tests::trials::score_trial;
 use tipcurve_tests::truth::read_truth;
 
 fn main() {
@@ -50,20 +49,14 @@ fn fixtures(folder: &std::path::Path) -> ScoreTable {
 }
 
 fn simulated(seeds: u64) -> ScoreTable {
-    let scratch = Scratch::new("score-table");
     let mut table = ScoreTable::default();
     for kind in TrialKind::ALL {
         for seed in 0..seeds {
-            let (recording, truth) = to_recording(&trial(kind, seed));
-            let findings = tipcurve::pipeline::analyse(recording);
-            let path = scratch.write("truth.json", serde_json::to_string(&truth).unwrap());
-            let mut truth = read_truth(&path);
-            kind.name().clone_into(&mut truth.family);
-            let s = score(&findings, &truth);
-            if !s.is_right || !s.forbidden.is_empty() {
-                eprintln_case(&findings.name, &s.label, &s.forbidden);
+            let one = score_trial(kind, seed);
+            if !one.score.is_right || !one.score.forbidden.is_empty() {
+                eprintln_case(&one.findings.name, &one.score.label, &one.score.forbidden);
             }
-            table.push(&truth, &s);
+            table.push(&one.truth, &one.score);
         }
     }
     table

@@ -14,5 +14,6 @@ pub mod score_table;
 pub mod scratch;
 pub mod sheet;
 pub mod soak;
+pub mod trials;
 pub mod truth;
 pub mod wire_log;

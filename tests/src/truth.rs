@@ -61,58 +61,100 @@ pub struct Truth {
     pub watch_offset_s: f64,
 }
 
-/// Reads a truth file; a missing key is a panic, for the files are the tests' own.
+/// Reads a truth file.
 ///
 /// # Panics
-/// When the file cannot be read or a key is missing.
+/// When the file cannot be read or a key is missing: the files are the tests' own.
 #[must_use]
-#[allow(clippy::missing_panics_doc, clippy::expect_used)]
 pub fn read_truth(path: &Path) -> Truth {
-    let text = std::fs::read_to_string(path).expect("truth file");
-    let v: Value = serde_json::from_str(&text).expect("truth JSON");
-    let list = |v: &Value| v.as_array().cloned().unwrap_or_default();
-    let word = |v: &Value| v.as_str().unwrap_or_default().to_owned();
-    let number = |v: &Value| v.as_f64().unwrap_or(f64::NAN);
-    let index = |v: &Value| v.as_u64().and_then(|i| usize::try_from(i).ok());
+    let whole = || -> Result<Value, Box<dyn std::error::Error>> {
+        Ok(serde_json::from_str(&std::fs::read_to_string(path)?)?)
+    };
+    let value = whole().unwrap_or_else(|fault| panic!("{}: {fault}", path.display()));
+    truth_of(&value)
+}
+
+/// Reads the truth of a JSON object.
+///
+/// # Panics
+/// When a key is missing; the message names it.
+#[must_use]
+pub fn truth_of(v: &Value) -> Truth {
     Truth {
-        family: word(&v["family"]),
-        accept_labels: list(&v["accept_labels"]).iter().map(word).collect(),
-        refusal_expected: v["refusal"]["expected"].as_bool().unwrap_or(false),
-        alignment: word(&v["alignment"]),
-        groups: list(&v["groups"])
+        family: word(v, "family"),
+        accept_labels: words(v, "accept_labels"),
+        refusal_expected: flag(&v["refusal"], "expected"),
+        alignment: word(v, "alignment"),
+        groups: list(v, "groups").iter().map(group).collect(),
+        bursts: list(v, "bursts").iter().map(burst).collect(),
+        notes: list(v, "notes")
             .iter()
-            .map(|g| TruthGroup {
-                tip: word(&g["tip"]),
-                material: word(&g["material"]),
-                thinner_pct: number(&g["thinner_pct"]),
-                k: number(&g["k"]),
-                n: number(&g["n"]),
-                p_clear_bar: number(&g["p_clear_bar"]),
-                bursts: list(&g["bursts"]).iter().filter_map(index).collect(),
+            .filter(|note| flag(note, "scored"))
+            .map(|note| {
+                let row = index(&note["row"]);
+                (
+                    row.unwrap_or_else(|| missing(note, "row")),
+                    index(&note["burst"]),
+                )
             })
             .collect(),
-        bursts: list(&v["bursts"])
-            .iter()
-            .map(|b| TruthBurst {
-                start_s: number(&b["start_s"]),
-                end_s: number(&b["end_s"]),
-                kind: word(&b["kind"]),
-            })
-            .collect(),
-        notes: list(&v["notes"])
-            .iter()
-            .filter(|n| n["scored"].as_bool().unwrap_or(false))
-            .filter_map(|n| Some((index(&n["row"])?, index(&n["burst"]))))
-            .collect(),
-        forbidden: list(&v["advice"]["forbidden"]).iter().map(word).collect(),
-        subject_tip: word(&v["subject"]["tip"]),
+        forbidden: words(&v["advice"], "forbidden"),
+        subject_tip: word(&v["subject"], "tip"),
         plan: v["plan"]["tip"].as_str().map(|tip| {
-            (
-                tip.to_owned(),
-                number(&v["plan"]["pressure_bar"]),
-                number(&v["plan"]["flow_l_min"]),
-            )
+            let at = |key| number(&v["plan"], key);
+            (tip.to_owned(), at("pressure_bar"), at("flow_l_min"))
         }),
-        watch_offset_s: number(&v["grader"]["watch_offset_s"]),
+        watch_offset_s: number(&v["grader"], "watch_offset_s"),
     }
+}
+
+fn group(g: &Value) -> TruthGroup {
+    TruthGroup {
+        tip: word(g, "tip"),
+        material: word(g, "material"),
+        thinner_pct: number(g, "thinner_pct"),
+        k: number(g, "k"),
+        n: number(g, "n"),
+        p_clear_bar: number(g, "p_clear_bar"),
+        bursts: list(g, "bursts").iter().filter_map(index).collect(),
+    }
+}
+
+fn burst(b: &Value) -> TruthBurst {
+    TruthBurst {
+        start_s: number(b, "start_s"),
+        end_s: number(b, "end_s"),
+        kind: word(b, "kind"),
+    }
+}
+
+fn missing(v: &Value, key: &str) -> ! {
+    panic!("the truth has no usable `{key}` in {v}")
+}
+
+fn list<'a>(v: &'a Value, key: &str) -> &'a [Value] {
+    v[key].as_array().unwrap_or_else(|| missing(v, key))
+}
+
+fn word(v: &Value, key: &str) -> String {
+    let text = v[key].as_str().unwrap_or_else(|| missing(v, key));
+    text.to_owned()
+}
+
+fn words(v: &Value, key: &str) -> Vec<String> {
+    let text = |item: &Value| item.as_str().map(str::to_owned);
+    let all: Option<Vec<String>> = list(v, key).iter().map(text).collect();
+    all.unwrap_or_else(|| missing(v, key))
+}
+
+fn number(v: &Value, key: &str) -> f64 {
+    v[key].as_f64().unwrap_or_else(|| missing(v, key))
+}
+
+fn flag(v: &Value, key: &str) -> bool {
+    v[key].as_bool().unwrap_or_else(|| missing(v, key))
+}
+
+fn index(v: &Value) -> Option<usize> {
+    v.as_u64().and_then(|i| usize::try_from(i).ok())
 }
