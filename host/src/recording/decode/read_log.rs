@@ -38,8 +38,9 @@ pub fn read_log(
     thread::scope(|scope| {
         let (tell, heard) = sync_channel(AHEAD);
         let (give_back, used) = channel();
-        let listening =
-            Builder::new().spawn_scoped(scope, move || listen_to(&mut log, &tell, &used))?;
+        let listening = Builder::new()
+            .spawn_scoped(scope, move || listen_to(&mut log, &tell, &used))
+            .map_err(|fault| no_thread(&fault))?;
         let mut is_estimated = false;
         for portion in heard {
             state.take(&portion);
@@ -57,6 +58,14 @@ pub fn read_log(
         state.torn(torn);
         Ok(state.finish(n_bytes))
     })
+}
+
+/// It is not the log that is at fault.
+fn no_thread(fault: &io::Error) -> io::Error {
+    let message = format!(
+        "the system gave no thread to read it with ({fault}); close other programs, then try again"
+    );
+    io::Error::new(fault.kind(), message)
 }
 
 /// Hears a log to its end; how long it was, and the frame that it broke off in.

@@ -58,9 +58,18 @@ pub(super) struct Type {
     pub(super) ink: Ink,
 }
 
-/// A figure being drawn.
+/// A text that waits for the lines.
+struct Text {
+    at: Px,
+    text: String,
+    anchor: Anchor,
+    set: Type,
+}
+
+/// A figure being drawn. All texts come after all else: no line may cross one.
 pub(super) struct Canvas<'a> {
     area: DrawingArea<SVGBackend<'a>, Shift>,
+    texts: Vec<Text>,
     failure: Option<FigureError>,
     pub(super) width: f64,
 }
@@ -81,11 +90,15 @@ pub(super) fn draw(
         let area = SVGBackend::with_string(&mut text, size).into_drawing_area();
         let mut canvas = Canvas {
             area,
+            texts: Vec::new(),
             failure: None,
             width,
         };
         canvas.rect((0.0, 0.0), (width, height), GROUND, 1.0);
         paint(&mut canvas);
+        for text in std::mem::take(&mut canvas.texts) {
+            canvas.write(&text);
+        }
         canvas.area.present().map_err(failed)?;
         if let Some(failure) = canvas.failure {
             return Err(failure);
@@ -241,28 +254,36 @@ impl Canvas<'_> {
 
     /// A text whose middle height lies on the point.
     pub(super) fn text(&mut self, at: Px, text: &str, anchor: Anchor, set: Type) {
-        if !is_finite(&at) || text.is_empty() {
-            return;
+        if is_finite(&at) && !text.is_empty() {
+            self.texts.push(Text {
+                at,
+                text: printable(text),
+                anchor,
+                set,
+            });
         }
-        let h = match anchor {
+    }
+
+    fn write(&mut self, text: &Text) {
+        let h = match text.anchor {
             Anchor::Start => HPos::Left,
             Anchor::Middle => HPos::Center,
             Anchor::End => HPos::Right,
         };
-        let style = if set.is_bold {
+        let style = if text.set.is_bold {
             FontStyle::Bold
         } else {
             FontStyle::Normal
         };
-        let font = ("sans-serif", set.size * UNITS_PER_PX * FONT_FACTOR)
+        let font = ("sans-serif", text.set.size * UNITS_PER_PX * FONT_FACTOR)
             .into_font()
             .style(style);
-        let colour = set.ink.colour();
+        let colour = text.set.ink.colour();
         let style = font
             .into_text_style(&self.area)
             .color(&colour)
             .pos(Pos::new(h, VPos::Center));
-        let drawn = self.area.draw_text(&printable(text), &style, units(at));
+        let drawn = self.area.draw_text(&text.text, &style, units(text.at));
         self.keep(drawn);
     }
 }
@@ -273,4 +294,31 @@ pub(super) fn text_width(text: &str, size: f64) -> f64 {
     #[allow(clippy::cast_precision_loss)]
     let n = text.chars().count() as f64;
     0.68 * size * n
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::palette::TEXT;
+    use super::*;
+
+    #[test]
+    fn no_line_is_drawn_over_a_text() {
+        let set = Type {
+            size: 12.0,
+            is_bold: false,
+            ink: TEXT,
+        };
+        let svg = draw(100.0, 80.0, |canvas| {
+            canvas.text((50.0, 40.0), "lowest rating", Anchor::Middle, set);
+            canvas.line(&[(0.0, 40.0), (100.0, 40.0)], TEXT, 1.0);
+            canvas.text((f64::NAN, 0.0), "nowhere", Anchor::Start, set);
+        })
+        .unwrap();
+        let at = |what: &str| svg.rfind(what);
+        assert!(at("<text") > at("<polyline"), "{svg}");
+        assert!(
+            at("<polyline").is_some() && at("nowhere").is_none(),
+            "{svg}"
+        );
+    }
 }

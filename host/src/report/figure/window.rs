@@ -78,11 +78,8 @@ fn paint(canvas: &mut Canvas, source: Source, group_index: usize, plot: &Plot) {
         paint_window(canvas, w, plot);
     }
     plot.axes(canvas);
-    // Names of curves come after all lines: none may cross them.
-    let mut names: Vec<(Px, &str)> = Vec::new();
-    if let Some(s) = full {
-        let at = paint_supply(canvas, s, plot);
-        names.extend(at.map(|at| (at, "supply curve")));
+    if let Some(at) = full.and_then(|s| paint_supply(canvas, s, plot)) {
+        label(canvas, at, "supply curve", Anchor::End);
     }
     if let Ok(curve) = &g.curve {
         plot.curve(canvas, curve, NOZZLE, true);
@@ -91,7 +88,7 @@ fn paint(canvas: &mut Canvas, source: Source, group_index: usize, plot: &Plot) {
         }
         let middle = 0.5 * (curve.range_pa.low + curve.range_pa.high);
         let (x, y) = plot.at(middle, curve.flow_at(middle).value);
-        names.push(((x - 8.0, y - 14.0), "nozzle curve"));
+        label(canvas, (x - 8.0, y - 14.0), "nozzle curve", Anchor::End);
     }
     if let Some(c) = &g.crossing {
         paint_crossing(
@@ -110,9 +107,6 @@ fn paint(canvas: &mut Canvas, source: Source, group_index: usize, plot: &Plot) {
     }
     if let Some(pa) = source.findings.settings.limits.working_pressure_pa {
         paint_rating(canvas, plot, pa);
-    }
-    for (at, name) in names {
-        label(canvas, at, name, Anchor::End);
     }
 }
 
