@@ -90,3 +90,23 @@ fn hardly_a_note_goes_to_a_wrong_burst_and_few_are_set_aside() {
     assert!(200 * (scored - right - aside) <= scored, "{sums:?}");
     assert!(25 * aside <= scored, "{sums:?}");
 }
+
+/// The step that parts two states, against the ratio of their own curves: two ways to one number.
+#[test]
+fn the_step_of_a_curve_is_the_ratio_of_the_curves_on_both_sides() {
+    let mut n = 0;
+    for seed in 0..12 {
+        let findings = score_trial(TrialKind::RestrictionTip, seed).findings;
+        for group in &findings.groups {
+            let by_step = group.group.flow_step_ratio;
+            let Some((step, curves)) = by_step.zip(group.flow_ratio_to_baseline) else {
+                continue;
+            };
+            // The step knows one exponent for both sides, and its places share a burst that was half blocked.
+            let apart = (step.value / curves.value - 1.0).abs();
+            assert!(apart < 0.06, "seed {seed}: {step:?} {curves:?}");
+            n += 1;
+        }
+    }
+    assert!(n >= 10, "{n} steps");
+}
