@@ -21,7 +21,7 @@ export async function post(path, body) {
   try {
     const answer = await fetch(path, {
       method: "POST", headers: { "Content-Type": "application/json", ...headers() },
-      body: JSON.stringify(body), cache: "no-store", signal: AbortSignal.timeout(ANSWER_MS),
+      body: JSON.stringify(body), cache: "no-store", signal: AbortSignal.timeout?.(ANSWER_MS),
     });
     return { ok: answer.ok, status: answer.status, body: await answer.json().catch(() => ({})) };
   } catch {
