@@ -63,7 +63,8 @@ pub struct GroupFinding {
     pub orifice_ratio: Option<Estimate>,
     /// The same setting's earlier state that this one was compared with (group index).
     pub baseline_group: Option<usize>,
-    /// `q_ref` over the baseline's at the same pressure.
+    /// Flow over the baseline's at the same pressure: of both curves, or of the step that parts the two states where
+    /// one of them has no curve.
     pub flow_ratio_to_baseline: Option<Estimate>,
     /// What the change of coating temperature since the baseline makes of that ratio, where the coating's
     /// viscosity is known at two temperatures.

@@ -61,3 +61,31 @@ test("the page writes what the recorder found, under a new name each time", asyn
   }
   await page.context().close();
 });
+
+test("a stop that nobody answered is pressed again", async () => {
+  const page = await open(browser, bench.url);
+  await onLine(page);
+  await page.click("#open-more");
+  await page.click("#open-calibrate");
+  await page.check("#cal-relieved");
+  // Between two pulls: refused while the meter turns, or while pressure moves.
+  for (;;) {
+    await page.click("#cal-zero");
+    if ((await answered(page)).zero !== "not taken") break;
+    await new Promise((go) => setTimeout(go, 400));
+  }
+  for (;;) {
+    await page.click("#cal-start");
+    await page.waitForFunction(() => document.getElementById("cal-problem").textContent || !document.getElementById("cal-stop").disabled);
+    if (await page.isEnabled("#cal-stop")) break;
+    await new Promise((go) => setTimeout(go, 400));
+  }
+  await page.route("**/api/calibrate/stop", (route) => route.abort());
+  await page.click("#cal-stop");
+  await page.waitForFunction(() => document.getElementById("cal-problem").textContent.startsWith("No answer"));
+  await page.unroute("**/api/calibrate/stop");
+  await page.click("#cal-stop");
+  await page.waitForFunction(() => document.getElementById("cal-stop").disabled && !document.getElementById("cal-problem").textContent.startsWith("No answer"));
+  assert.deepEqual(page.faults, []);
+  await page.context().close();
+});

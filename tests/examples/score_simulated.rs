@@ -6,7 +6,7 @@
 use tipcurve::simulate::record::to_recording;
 use tipcurve::simulate::scenario::{TrialKind, trial};
 use tipcurve_tests::score::score;
-use tipcurve_tests::truth::read_truth;
+use tipcurve_tests::truth::truth_of;
 
 fn main() {
     let seeds: u64 = std::env::args()
@@ -28,9 +28,7 @@ fn main() {
         for seed in one.map_or(0..seeds, |seed| seed..seed + 1) {
             let scenario = trial(kind, seed);
             let (recording, truth) = to_recording(&scenario);
-            let path = std::env::temp_dir().join("sim-truth.json");
-            std::fs::write(&path, serde_json::to_string(&truth).unwrap()).unwrap();
-            let asked = read_truth(&path);
+            let asked = truth_of(&serde_json::to_value(&truth).unwrap());
             let findings = tipcurve::pipeline::analyse(recording);
             let s = score(&findings, &asked);
             right += u32::from(s.is_right);

@@ -25,7 +25,8 @@ pub struct Scored {
 pub fn score_trial(kind: TrialKind, seed: u64) -> Scored {
     let (recording, truth) = to_recording(&trial(kind, seed));
     let findings = tipcurve::pipeline::analyse(recording);
-    let json = serde_json::to_value(&truth).unwrap_or_default();
+    let json = serde_json::to_value(&truth);
+    let json = json.unwrap_or_else(|fault| panic!("the truth of {}: {fault}", kind.name()));
     let mut truth = truth_of(&json);
     kind.name().clone_into(&mut truth.family);
     let score = score(&findings, &truth);

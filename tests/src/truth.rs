@@ -92,17 +92,15 @@ pub fn truth_of(v: &Value) -> Truth {
             .filter(|note| flag(note, "scored"))
             .map(|note| {
                 let row = index(&note["row"]);
-                (
-                    row.unwrap_or_else(|| missing(note, "row")),
-                    index(&note["burst"]),
-                )
+                let row = row.unwrap_or_else(|| missing(note, "row"));
+                (row, optional(note, "burst").and_then(index))
             })
             .collect(),
         forbidden: words(&v["advice"], "forbidden"),
         subject_tip: word(&v["subject"], "tip"),
-        plan: v["plan"]["tip"].as_str().map(|tip| {
-            let at = |key| number(&v["plan"], key);
-            (tip.to_owned(), at("pressure_bar"), at("flow_l_min"))
+        plan: optional(v, "plan").map(|plan| {
+            let at = |key| number(plan, key);
+            (word(plan, "tip"), at("pressure_bar"), at("flow_l_min"))
         }),
         watch_offset_s: number(&v["grader"], "watch_offset_s"),
     }
@@ -116,7 +114,10 @@ fn group(g: &Value) -> TruthGroup {
         k: number(g, "k"),
         n: number(g, "n"),
         p_clear_bar: number(g, "p_clear_bar"),
-        bursts: list(g, "bursts").iter().filter_map(index).collect(),
+        bursts: {
+            let all: Option<Vec<usize>> = list(g, "bursts").iter().map(index).collect();
+            all.unwrap_or_else(|| missing(g, "bursts"))
+        },
     }
 }
 
@@ -130,6 +131,12 @@ fn burst(b: &Value) -> TruthBurst {
 
 fn missing(v: &Value, key: &str) -> ! {
     panic!("the truth has no usable `{key}` in {v}")
+}
+
+/// A key that must be there and may be `null`.
+fn optional<'a>(v: &'a Value, key: &str) -> Option<&'a Value> {
+    let value = v.get(key).unwrap_or_else(|| missing(v, key));
+    (!value.is_null()).then_some(value)
 }
 
 fn list<'a>(v: &'a Value, key: &str) -> &'a [Value] {

@@ -164,7 +164,7 @@ pub enum CurveRefusal {
     },
     /// The data scatter far more than any curve allows (a hidden change of tip, unit or coating).
     Inconsistent {
-        /// Relative residual standard deviation.
+        /// Relative standard deviation of flow about the curve beside what the bursts' own uncertainties say.
         scatter_ratio: f64,
     },
     /// The exponent lies where no orifice can be, with 95 % confidence: a hidden change went with the

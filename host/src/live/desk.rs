@@ -43,7 +43,7 @@ pub struct NoteRequest {
     pub runs: Option<bool>,
     /// Wet film comb, micrometres.
     pub comb_um: Option<f64>,
-    /// One of the known events.
+    /// A [`KnownEvent`].
     pub event: Option<String>,
     /// Free text.
     pub text: Option<String>,

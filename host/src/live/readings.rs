@@ -50,6 +50,8 @@ struct Inner {
     next_edge: Option<u32>,
     edge_count: u64,
     catch: Option<Catch>,
+    /// What the latest catch came to, said again to who did not hear it.
+    finished: Option<Result<CaughtEdges, ReadingFault>>,
     /// Everything up to this time has been heard.
     heard_to_s: f64,
 }
@@ -226,6 +228,7 @@ impl Readings {
         {
             return Err(ReadingFault::Turning);
         }
+        inner.finished = None;
         inner.catch = Some(Catch {
             from_s,
             to_s: None,
@@ -250,22 +253,30 @@ impl Readings {
     pub fn end_catch(&self) -> Result<(), ReadingFault> {
         let mut inner = self.lock();
         let to_s = inner.heard_to_s + BLOCK_WAIT_S;
-        let catch = inner.catch.as_mut().ok_or(ReadingFault::NotStarted)?;
-        catch.to_s.get_or_insert(to_s);
-        Ok(())
+        let is_over = inner.finished.is_some();
+        match &mut inner.catch {
+            Some(catch) => {
+                catch.to_s.get_or_insert(to_s);
+                Ok(())
+            }
+            None if is_over => Ok(()),
+            None => Err(ReadingFault::NotStarted),
+        }
     }
 
-    /// What an ended catch came to; `None` until everything of it has been heard.
+    /// What an ended catch came to; `None` until everything of it has been heard. Asked again, the same.
     pub fn caught(&self) -> Option<Result<CaughtEdges, ReadingFault>> {
         let mut inner = self.lock();
         let Some(catch) = inner.catch else {
-            return Some(Err(ReadingFault::NotStarted));
+            let finished = inner.finished.clone();
+            return finished.or(Some(Err(ReadingFault::NotStarted)));
         };
         if inner.heard_to_s < catch.to_s? + BLOCK_WAIT_S {
             return None;
         }
         inner.catch = None;
-        Some(catch.counted())
+        inner.finished = Some(catch.counted());
+        inner.finished.clone()
     }
 
     /// Ends the catch and waits for the rest of it.
@@ -428,7 +439,12 @@ mod tests {
         let caught = readings.caught().unwrap().unwrap();
         assert_eq!(caught.n_edges, 80);
         assert!((caught.duration_s - 8.0).abs() < 1e-9);
-        assert_eq!(readings.stop_catch(), Err(ReadingFault::NotStarted));
+        // Who did not hear the answer asks again.
+        assert_eq!(readings.stop_catch(), Ok(caught));
+        readings.start_catch().unwrap();
+        assert_eq!(readings.caught(), None);
+        let never = filled(|_| 1.0e7);
+        assert_eq!(never.stop_catch(), Err(ReadingFault::NotStarted));
     }
 
     #[test]

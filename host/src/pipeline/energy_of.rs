@@ -7,7 +7,7 @@ use crate::analysis::supply_curve::SupplyCurve;
 use crate::energy_findings::{EnergyFinding, EnergyPoint, Missing, SettingEnergy};
 use crate::estimate::Estimate;
 use crate::findings::BurstFinding;
-use crate::recording::notes::Note;
+use crate::recording::notes::{KnownEvent, Note};
 
 /// Relative standard uncertainty of a supply voltage, common (common practice, no source).
 const U_VOLTAGE_RATIO: f64 = 0.01;
@@ -60,7 +60,8 @@ pub(crate) fn energy_of(sources: Sources) -> EnergyFinding {
 
 /// Logger times at which another battery was put in: begin of the first burst after each note of it.
 fn swaps(sources: Sources) -> Vec<f64> {
-    let is_swap = |n: &Note| n.event.as_deref() == Some("battery_swap");
+    let event = |n: &Note| n.event.as_deref().and_then(KnownEvent::of);
+    let is_swap = |n: &Note| event(n) == Some(KnownEvent::BatterySwap);
     let noted = sources.notes.iter().enumerate().filter(|(_, n)| is_swap(n));
     noted
         .filter_map(|(i, _)| {

@@ -27,11 +27,12 @@ fn role_of(note: &Note) -> NoteRole {
         || note.runs.is_some()
         || note.comb_m.is_some()
         || note.catch_kg.is_some();
-    let known = note.event.as_deref().map(KnownEvent::of);
-    match known {
-        Some(Some(KnownEvent::Sync)) => NoteRole::Sync,
-        Some(known) if known.is_some() || !has_observation => NoteRole::Event,
-        _ => NoteRole::Observation,
+    match note.event.as_deref().and_then(KnownEvent::of) {
+        Some(KnownEvent::Sync) => NoteRole::Sync,
+        Some(_) => NoteRole::Event,
+        // The user's own words beside something seen leave it an observation.
+        None if note.event.is_some() && !has_observation => NoteRole::Event,
+        None => NoteRole::Observation,
     }
 }
 

@@ -94,7 +94,9 @@ fn split_at_step(group: Group, found: &[BurstFinding]) -> Vec<Group> {
     #[allow(clippy::cast_precision_loss)]
     let dof = points.len() as f64 - 3.0;
     let ratio = Estimate::new(ratio, ratio * step.u_size, 0.0).with_dof(dof);
-    vec![part(before, None), part(behind, Some(ratio))]
+    // A flow below what the meter can count is a bound: enough to part two states, not to say by how much.
+    let is_number = points.iter().all(|p| !found[p.0].steady.flow_is_bound);
+    vec![part(before, None), part(behind, is_number.then_some(ratio))]
 }
 
 /// Finds a change of the pressure scale: readings several times higher at the same flow.

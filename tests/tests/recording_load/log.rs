@@ -1,12 +1,32 @@
 //! What is read out of the frames of a log: codes, times, losses, restarts, damage, and frames without sense.
 
-use tipcurve::recording::Gap;
+use tipcurve::recording::load::load;
+use tipcurve::recording::{Data, DeviceLog, Gap, Recording};
 use tipcurve_protocol::message::Kind;
 use tipcurve_protocol::{Message, ResetReason, WIRE_VERSION};
 use tipcurve_tests::fuzz::wire::framed;
 use tipcurve_tests::wire_log::{BLOCK, LogBuilder, PA_PER_CODE};
 
-use super::{WHOLE, arrivals_of, check_defects, load_log};
+use super::{WHOLE, check_defects, folder};
+
+/// An arrivals file in which every frame arrived 20 ms after its end in device time, device time
+/// zero being host time 1 700 000 000 s.
+fn arrivals_of(ends: &[(usize, f64)]) -> String {
+    let rows: String = ends
+        .iter()
+        .map(|(end, t_s)| format!("{end},{:.6}\n", 1.7e9 + t_s + 0.02))
+        .collect();
+    format!("end_byte,host_unix_s\n{rows}")
+}
+
+fn load_log(name: &str, log: &[u8], arrivals: &str) -> (Recording, DeviceLog) {
+    let folder = folder(name, log, arrivals);
+    let recording = load(&folder.path().join("yard-03")).unwrap();
+    let Data::Device(log) = recording.data.clone() else {
+        panic!("a log must load as one");
+    };
+    (recording, log)
+}
 
 #[test]
 fn a_whole_log_comes_back_code_for_code_and_tick_for_tick() {

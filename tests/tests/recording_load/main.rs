@@ -3,8 +3,8 @@
 
 mod log;
 
+use tipcurve::recording::LoadDefect;
 use tipcurve::recording::load::{LoadError, load};
-use tipcurve::recording::{Data, DeviceLog, LoadDefect, Recording};
 use tipcurve_tests::scratch::Scratch;
 use tipcurve_tests::wire_log::LogBuilder;
 
@@ -18,25 +18,6 @@ fn folder(name: &str, log: &[u8], arrivals: &str) -> Scratch {
     folder.write("yard-03/notes.csv", NOTES);
     folder.write("yard-03/session.toml", SESSION);
     folder
-}
-
-/// An arrivals file in which every frame arrived 20 ms after its end in device time, device time
-/// zero being host time 1 700 000 000 s.
-fn arrivals_of(ends: &[(usize, f64)]) -> String {
-    let rows: String = ends
-        .iter()
-        .map(|(end, t_s)| format!("{end},{:.6}\n", 1.7e9 + t_s + 0.02))
-        .collect();
-    format!("end_byte,host_unix_s\n{rows}")
-}
-
-fn load_log(name: &str, log: &[u8], arrivals: &str) -> (Recording, DeviceLog) {
-    let folder = folder(name, log, arrivals);
-    let recording = load(&folder.path().join("yard-03")).unwrap();
-    let Data::Device(log) = recording.data.clone() else {
-        panic!("a log must load as one");
-    };
-    (recording, log)
 }
 
 #[track_caller]

@@ -91,8 +91,8 @@ const NEAR_S: f64 = 20.0;
 /// Further out, where a habit of seconds is nothing, s.
 const FAR_STEP_S: f64 = 10.0;
 
-/// How well the offset is known: half of the distance on both sides of it that holds 95 % of the belief, s; the standard
-/// uncertainty, where belief is normal.
+/// How well the offset is known: half of the distance on both sides of it that holds 95 % of the belief, s; the
+/// standard uncertainty, where belief is normal.
 ///
 /// Belief is what the prior and the notes on their bursts leave, where each person may write sooner or later than
 /// others by a habit. The bursts of the notes stay what they are: whether other ones could be meant
@@ -111,44 +111,60 @@ pub(super) fn uncertainty(prior: &OffsetPrior, pairs: &[(NoteClock, f64)], offse
     let seen = |d: f64| (-0.5 * (cost(d) - chosen)).min(300.0).exp();
     let believed = |d: f64| (-0.5 * (prior.cost(offset_s + d) - prior.cost(offset_s))).exp();
 
-    let cell = |d_s: f64, width_s: f64, seen: f64| Cell {
-        distance_s: d_s.abs(),
-        width_s,
-        belief: width_s * seen * believed(d_s),
+    // One cell on both sides of the chosen offset; `sides` are what the notes say there.
+    let cell = |d_s: f64, width_s: f64, sides: [f64; 2]| Cell {
+        from_s: (d_s - 0.5 * width_s).max(0.0),
+        to_s: d_s + 0.5 * width_s,
+        belief: width_s * (sides[0] * believed(d_s) + sides[1] * believed(-d_s)),
     };
-    let near = steps(NEAR_STEP_S, NEAR_S)
-        .zip(after_habit(seen))
-        .map(|(d_s, seen)| cell(d_s, NEAR_STEP_S, seen));
+    let near = after_habit(seen);
+    let middle = near.len() / 2;
+    let near = near[middle..].iter().zip(near[..=middle].iter().rev());
+    let near = near.enumerate().map(|(k, (above, below))| {
+        // The cell about the offset itself lies half on each side.
+        let width_s = if k == 0 {
+            0.5 * NEAR_STEP_S
+        } else {
+            NEAR_STEP_S
+        };
+        let d_s = if k == 0 {
+            0.5 * width_s
+        } else {
+            NEAR_STEP_S * k as f64
+        };
+        cell(d_s, width_s, [*above, *below])
+    });
     let first_far_s = NEAR_S + 0.5 * (NEAR_STEP_S + FAR_STEP_S);
     let far = (0..60).map(|k| first_far_s + FAR_STEP_S * f64::from(k));
-    let far = far
-        .flat_map(|d_s| [d_s, -d_s])
-        .map(|d_s| cell(d_s, FAR_STEP_S, seen(d_s)));
-    0.5 * distance_holding(HELD, near.chain(far).collect())
+    let far = far.map(|d_s| cell(d_s, FAR_STEP_S, [seen(d_s), seen(-d_s)]));
+    let cells: Vec<Cell> = near.chain(far).collect();
+    0.5 * distance_holding(HELD, &cells)
 }
 
-/// A piece of the time line about the chosen offset.
+/// A piece of the time line on both sides of the chosen offset, by its distance, s.
 struct Cell {
-    /// From the chosen offset to the middle of the piece, s.
-    distance_s: f64,
-    width_s: f64,
+    from_s: f64,
+    to_s: f64,
     belief: f64,
 }
 
 /// How far to go to both sides to hold a share of the belief, s.
-fn distance_holding(share: f64, mut cells: Vec<Cell>) -> f64 {
-    cells.sort_by(|a, b| a.distance_s.total_cmp(&b.distance_s));
+///
+/// *Shape*: cells in order of distance, without gaps.
+fn distance_holding(share: f64, cells: &[Cell]) -> f64 {
     let mut left = share * cells.iter().map(|cell| cell.belief).sum::<f64>();
-    let mut reached_s = 0.0;
     for cell in cells {
-        let inner_s = (cell.distance_s - 0.5 * cell.width_s).max(0.0);
-        reached_s = cell.distance_s + 0.5 * cell.width_s;
         if cell.belief >= left {
-            return inner_s + (reached_s - inner_s) * left / cell.belief;
+            let share = if cell.belief > 0.0 {
+                left / cell.belief
+            } else {
+                0.0
+            };
+            return cell.from_s + (cell.to_s - cell.from_s) * share;
         }
         left -= cell.belief;
     }
-    reached_s
+    cells.last().map_or(0.0, |cell| cell.to_s)
 }
 
 /// What the notes say of each near offset when the person who wrote them may have any habit.
@@ -206,9 +222,9 @@ fn anchored(notes: &[AlignNote], bursts: &[AlignBurst]) -> Vec<f64> {
     for (nominal_s, resolution_s) in ends.into_iter().flatten() {
         for b in bursts {
             let centre_s = b.burst.end_s + PROMPT_LAG_S - nominal_s;
-            let steps = if resolution_s > 1.0 { 12 } else { 4 };
-            candidates.extend((0..=steps).map(|k| {
-                let share = f64::from(k) / f64::from(steps);
+            let parts = if resolution_s > 1.0 { 12 } else { 4 };
+            candidates.extend((0..=parts).map(|k| {
+                let share = f64::from(k) / f64::from(parts);
                 centre_s - share * resolution_s.max(6.0) + 1.0
             }));
         }
@@ -291,7 +307,8 @@ mod tests {
         )
     }
 
-    /// Of 300 sessions 285 intervals should hold the truth, give or take 4; and they are no wider than such times leave open.
+    /// Of 300 sessions 285 intervals should hold the truth, give or take 4; and they are no wider than such times leave
+    /// open.
     #[track_caller]
     fn check(written: Written, widest_s: f64) {
         let mut rng = ChaCha8Rng::seed_from_u64(7);
@@ -311,6 +328,24 @@ mod tests {
         check(Written::ToTheSecond, 2.0);
         check(Written::ToTheMinute, 4.5);
         check(Written::About, 5.0);
+    }
+
+    /// A normal belief in cells of half a standard deviation: 1.96 of it on each side hold 95 %, and more hold more.
+    #[test]
+    fn the_distance_that_holds_a_share_rises_with_it() {
+        let density = |d: f64| (-0.5 * d * d).exp();
+        let cells: Vec<Cell> = (0..20)
+            .map(|k| 0.25 * f64::from(k))
+            .map(|from_s| Cell {
+                from_s,
+                to_s: from_s + 0.25,
+                belief: density(from_s + 0.125),
+            })
+            .collect();
+        assert!((distance_holding(0.95, &cells) - 1.96).abs() < 0.02);
+        let all = (0..=100).map(|k| distance_holding(0.01 * f64::from(k), &cells));
+        assert!(all.collect::<Vec<_>>().is_sorted());
+        assert_eq!(distance_holding(0.95, &[]), 0.0);
     }
 
     #[test]

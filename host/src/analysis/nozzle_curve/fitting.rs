@@ -29,8 +29,8 @@ pub const LEAST_PRESSURE_RATIO: f64 = 1.25;
 /// window can bear. Just below, the curve is an average over the change; just above, it is refused.
 pub const MOST_TEMPERATURE_CHANGE_K: f64 = 4.0;
 
-/// Relative scatter of flow about the curve, beside what the bursts' own uncertainties say, past which no curve is given
-/// when it is also far beyond them: next tip size is 15 % of flow or more, so that 6 % of scatter already means
+/// Relative scatter of flow about the curve, beside what the bursts' own uncertainties say, past which no curve is
+/// given when it is also far beyond them: next tip size is 15 % of flow or more, so that 6 % of scatter already means
 /// that two things were measured.
 pub const INCONSISTENT_SCATTER_RATIO: f64 = 0.06;
 
@@ -218,8 +218,8 @@ fn refuse(error: &PowerLawError, points: &[CurvePoint]) -> CurveRefusal {
 
 /// Points kept and outliers; none goes that would leave the pressures too few or too close.
 ///
-/// They are outliers of the form that the points as a whole speak for. About a straight line a bent curve loses its ends,
-/// and its bend hides a burst in which the tip was half blocked.
+/// They are outliers of the form that the points without them speak for. About a straight line a bent curve loses its
+/// ends, and its bend hides a burst in which the tip was half blocked.
 fn split_outliers(
     points: &[CurvePoint],
 ) -> Result<(Vec<CurvePoint>, Vec<CurvePoint>), CurveRefusal> {
@@ -234,8 +234,11 @@ fn split_outliers(
     let may_remove = |gone: &[usize]| check_pressures(&without(gone)).is_ok();
     let by_line = find_outliers(&data, line_through, may_remove);
     let mut gone = by_line.map_err(|e| refuse(&e.into(), points))?;
-    let by_two_terms = find_outliers(&data, two_term_through, may_remove).unwrap_or_default();
-    if by_two_terms != gone && speaks_for_two_terms(&without(&by_two_terms)) {
+    // Where that form does not fit at all, the line has the last word.
+    if let Ok(by_two_terms) = find_outliers(&data, two_term_through, may_remove)
+        && by_two_terms != gone
+        && speaks_for_two_terms(&without(&by_two_terms))
+    {
         gone = by_two_terms;
     }
     let outliers = gone.iter().map(|&i| points[i]).collect();

@@ -1,6 +1,6 @@
 // The bench page: joins line, store, charts and buttons.
 import { keep, kept, offerUnits, useTheme } from "./units.js";
-import { follow, post, setToken, takeToken } from "./line.js";
+import { NO_ANSWER, follow, post, setToken, takeToken } from "./line.js";
 import { state, takeUpdate, takeWhole } from "./store.js";
 import { Nozzle, Trace } from "./charts.js";
 import { count, send, useOutbox } from "./notes.js";
@@ -178,14 +178,14 @@ const ran = () => note({ runs: true }, "It ran");
 async function sendPair(code) {
   const answer = await post("/api/pair", { code: code ?? $("pair-code").value });
   if (answer.ok) { setToken(answer.body.token); location.reload(); return; }
-  $("pair-problem").textContent = answer.body.error ?? "The recorder was not reached";
+  $("pair-problem").textContent = answer.body.error ?? NO_ANSWER;
   if (!$("pair-dialog").open) open("pair-dialog", "pair-code");
 }
 
 async function invite() {
   const answer = await post("/api/pairing", {});
   $("invite-code").textContent = answer.ok ? answer.body.code : "";
-  if (!answer.ok) say("problem", answer.body.error ?? "The recorder was not reached");
+  if (!answer.ok) say("problem", answer.body.error ?? NO_ANSWER);
   if (!answer.ok) $("more-dialog").close();
 }
 

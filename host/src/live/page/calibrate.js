@@ -1,6 +1,6 @@
 // Guided calibration: caution first, then zero, span and catches; the recorder does the measuring and
 // the arithmetic and writes the file.
-import { post } from "./line.js";
+import { NO_ANSWER, post } from "./line.js";
 import { sentence, units, withUnit } from "./units.js";
 import { state } from "./store.js";
 
@@ -20,7 +20,7 @@ async function ask(path, body) {
   problem("");
   const answer = await post(path, body);
   if (answer.ok) return answer.body;
-  problem(answer.body.error ?? "The recorder was not reached");
+  problem(answer.body.error ?? NO_ANSWER);
   return null;
 }
 
@@ -73,10 +73,15 @@ async function start() {
 
 async function stop() {
   $("cal-stop").disabled = true;
-  const answer = await ask("/api/calibrate/stop", {});
-  running = null;
-  last = answer;
-  if (answer) { $("cal-pulses").textContent = String(answer.n_edges); $("cal-mass").focus(); }
+  problem("");
+  const answer = await post("/api/calibrate/stop", {});
+  if (!answer.ok) problem(answer.body.error ?? NO_ANSWER);
+  // A stop that nobody answered is pressed again: the recorder then says the same.
+  if (answer.status !== 0) {
+    running = null;
+    last = answer.ok ? answer.body : null;
+  }
+  if (last) { $("cal-pulses").textContent = String(last.n_edges); $("cal-mass").focus(); }
   show();
 }
 

@@ -16,6 +16,9 @@ export function takeToken() {
 export const setToken = (token) => keep("token", token);
 const headers = () => (kept("token") ? { Authorization: `Bearer ${kept("token")}` } : {});
 
+// After a time without an answer nobody knows whether it was done.
+export const NO_ANSWER = "No answer from the recorder; it may have done it all the same";
+
 // Sends one thing. Gives { ok, status, body }; status 0 when the recorder was not reached in time.
 export async function post(path, body) {
   try {

@@ -66,6 +66,16 @@ mod tests {
     use super::*;
 
     #[test]
+    fn the_page_of_the_files_lists_them_all() {
+        let page = include_str!("../../../docs/files.md");
+        let row = page.lines().find(|line| line.starts_with("| `event` |"));
+        for event in KnownEvent::ALL {
+            let code = format!("`{}`", event.code());
+            assert!(row.is_some_and(|row| row.contains(&code)), "{code}");
+        }
+    }
+
+    #[test]
     fn a_known_event_has_words_and_any_other_is_the_users_own() {
         for event in KnownEvent::ALL {
             assert_eq!(KnownEvent::of(event.code()), Some(event));

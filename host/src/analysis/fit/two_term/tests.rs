@@ -174,3 +174,29 @@ fn identical_points_and_bad_numbers_are_typed_errors() {
         Err(PowerLawError::TooFew { n: 2 })
     ));
 }
+
+/// Leverages of a least-squares fit sum to the parameters that are free: two, or one where the share is held.
+#[test]
+fn leverages_sum_to_the_free_parameters() {
+    let data = |bend: f64| -> Vec<Datum> {
+        let point = |i: u32| {
+            let y = 0.15 * f64::from(i) - 0.6;
+            let noise = 0.002 * f64::from(i * 7919 % 13) - 0.012;
+            Datum {
+                x: (1.0 + bend) * y + bend * 0.3 * y * y + noise,
+                y,
+                u_x: 0.001,
+                u_y: 0.004,
+                r: 0.0,
+            }
+        };
+        (0..9).map(point).collect()
+    };
+    for (bend, free) in [(0.5, 2.0), (1.6, 1.0)] {
+        let through = two_term_through(&data(bend)).unwrap();
+        let leverage: f64 = through.points.iter().map(|(_, leverage)| leverage).sum();
+        assert!((leverage - free).abs() < 1e-6, "{bend}: {leverage}");
+        let squares: f64 = through.points.iter().map(|(square, _)| square).sum();
+        assert!((squares / through.chi_square - 1.0).abs() < 1e-9);
+    }
+}

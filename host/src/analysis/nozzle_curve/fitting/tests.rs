@@ -361,7 +361,7 @@ fn outliers_of(points: &[CurvePoint]) -> (Vec<usize>, f64) {
     (named, curve.power_law.n.value)
 }
 
-/// Half a straight line's bend is many times the noise of a good meter: no burst is to blame for it.
+/// The bend about a straight line is many times the noise of a good meter: no burst is to blame for it.
 #[test]
 fn the_ends_of_a_bent_curve_are_no_outliers() {
     for u in [1e-4, 3e-4, 1e-3, 3e-3] {
