@@ -17,6 +17,17 @@ const answered = async (page) => (await page.waitForFunction(() => {
   return problem || zero !== "not taken" ? { problem, zero } : null;
 })).jsonValue();
 
+// The test rig holds for six seconds in nine: a mean is taken in between, or refused as moving.
+async function takeZero(page) {
+  for (;;) {
+    await page.click("#cal-zero");
+    const said = await answered(page);
+    if (said.zero !== "not taken") return;
+    assert.match(said.problem, /moved by|came in the last/);
+    await new Promise((go) => setTimeout(go, 400));
+  }
+}
+
 test("a zero is taken only after the caution is confirmed, and each file is kept", async () => {
   const page = await open(browser, bench.url);
   await onLine(page);
@@ -26,14 +37,7 @@ test("a zero is taken only after the caution is confirmed, and each file is kept
   assert.ok(await page.isDisabled("#cal-zero"));
   assert.ok(await page.isDisabled("#cal-write"));
   await page.check("#cal-relieved");
-  // The test rig holds for six seconds in nine: a mean is taken in between, or refused as moving.
-  for (;;) {
-    await page.click("#cal-zero");
-    const said = await answered(page);
-    if (said.zero !== "not taken") break;
-    assert.match(said.problem, /moved by|came in the last/);
-    await new Promise((go) => setTimeout(go, 400));
-  }
+  await takeZero(page);
   await page.click("#cal-write");
   await page.waitForFunction(() => document.getElementById("cal-problem").textContent.includes("initials"));
   await page.fill("#cal-operator", "AB");
@@ -68,12 +72,8 @@ test("a stop that nobody answered is pressed again", async () => {
   await page.click("#open-more");
   await page.click("#open-calibrate");
   await page.check("#cal-relieved");
-  // Between two pulls: refused while the meter turns, or while pressure moves.
-  for (;;) {
-    await page.click("#cal-zero");
-    if ((await answered(page)).zero !== "not taken") break;
-    await new Promise((go) => setTimeout(go, 400));
-  }
+  await takeZero(page);
+  // Between two pulls: refused while the meter turns.
   for (;;) {
     await page.click("#cal-start");
     await page.waitForFunction(() => document.getElementById("cal-problem").textContent || !document.getElementById("cal-stop").disabled);

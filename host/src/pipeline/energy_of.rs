@@ -60,8 +60,7 @@ pub(crate) fn energy_of(sources: Sources) -> EnergyFinding {
 
 /// Logger times at which another battery was put in: begin of the first burst after each note of it.
 fn swaps(sources: Sources) -> Vec<f64> {
-    let event = |n: &Note| n.event.as_deref().and_then(KnownEvent::of);
-    let is_swap = |n: &Note| event(n) == Some(KnownEvent::BatterySwap);
+    let is_swap = |n: &Note| n.known_event() == Some(KnownEvent::BatterySwap);
     let noted = sources.notes.iter().enumerate().filter(|(_, n)| is_swap(n));
     noted
         .filter_map(|(i, _)| {

@@ -27,7 +27,7 @@ fn role_of(note: &Note) -> NoteRole {
         || note.runs.is_some()
         || note.comb_m.is_some()
         || note.catch_kg.is_some();
-    match note.event.as_deref().and_then(KnownEvent::of) {
+    match note.known_event() {
         Some(KnownEvent::Sync) => NoteRole::Sync,
         Some(_) => NoteRole::Event,
         // The user's own words beside something seen leave it an observation.

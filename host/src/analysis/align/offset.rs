@@ -112,31 +112,27 @@ pub(super) fn uncertainty(prior: &OffsetPrior, pairs: &[(NoteClock, f64)], offse
     let believed = |d: f64| (-0.5 * (prior.cost(offset_s + d) - prior.cost(offset_s))).exp();
 
     // One cell on both sides of the chosen offset; `sides` are what the notes say there.
-    let cell = |d_s: f64, width_s: f64, sides: [f64; 2]| Cell {
-        from_s: (d_s - 0.5 * width_s).max(0.0),
-        to_s: d_s + 0.5 * width_s,
-        belief: width_s * (sides[0] * believed(d_s) + sides[1] * believed(-d_s)),
+    let cell = |from_s: f64, to_s: f64, sides: [f64; 2]| {
+        let d_s = 0.5 * (from_s + to_s);
+        Cell {
+            from_s,
+            to_s,
+            belief: (to_s - from_s) * (sides[0] * believed(d_s) + sides[1] * believed(-d_s)),
+        }
     };
     let near = after_habit(seen);
     let middle = near.len() / 2;
     let near = near[middle..].iter().zip(near[..=middle].iter().rev());
     let near = near.enumerate().map(|(k, (above, below))| {
-        // The cell about the offset itself lies half on each side.
-        let width_s = if k == 0 {
-            0.5 * NEAR_STEP_S
-        } else {
-            NEAR_STEP_S
-        };
-        let d_s = if k == 0 {
-            0.5 * width_s
-        } else {
-            NEAR_STEP_S * k as f64
-        };
-        cell(d_s, width_s, [*above, *below])
+        let d_s = NEAR_STEP_S * k as f64;
+        let from_s = (d_s - 0.5 * NEAR_STEP_S).max(0.0);
+        cell(from_s, d_s + 0.5 * NEAR_STEP_S, [*above, *below])
     });
-    let first_far_s = NEAR_S + 0.5 * (NEAR_STEP_S + FAR_STEP_S);
-    let far = (0..60).map(|k| first_far_s + FAR_STEP_S * f64::from(k));
-    let far = far.map(|d_s| cell(d_s, FAR_STEP_S, [seen(d_s), seen(-d_s)]));
+    let far = (0..60).map(|k| {
+        let from_s = NEAR_S + 0.5 * NEAR_STEP_S + FAR_STEP_S * f64::from(k);
+        let d_s = from_s + 0.5 * FAR_STEP_S;
+        cell(from_s, from_s + FAR_STEP_S, [seen(d_s), seen(-d_s)])
+    });
     let cells: Vec<Cell> = near.chain(far).collect();
     0.5 * distance_holding(HELD, &cells)
 }

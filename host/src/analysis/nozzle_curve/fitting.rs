@@ -76,7 +76,7 @@ pub fn fit_nozzle_curve(
     check_exponent(&power)?;
     let two = fit_two_term(&observations, &parts).ok();
     let delta_aicc = two.and_then(|two| compare_forms(&power, &two, kept.len()));
-    let prefers_two = delta_aicc.is_some_and(|delta| delta < -SUPPORT_DIFFERENCE);
+    let prefers_two = prefers_two_terms(delta_aicc);
     let mut curve = NozzleCurve {
         power_law: power_law(&power),
         two_term: two.map(|fit| two_term(&fit)),
@@ -237,7 +237,7 @@ fn split_outliers(
     // Where that form does not fit at all, the line has the last word.
     if let Ok(by_two_terms) = find_outliers(&data, two_term_through, may_remove)
         && by_two_terms != gone
-        && speaks_for_two_terms(&without(&by_two_terms))
+        && speak_for_two_terms(&without(&by_two_terms))
     {
         gone = by_two_terms;
     }
@@ -245,14 +245,18 @@ fn split_outliers(
     Ok((without(&gone), outliers))
 }
 
-fn speaks_for_two_terms(points: &[CurvePoint]) -> bool {
+/// Whether points speak for the two-term form, whatever the instruments' common errors.
+fn speak_for_two_terms(points: &[CurvePoint]) -> bool {
     let observations: Vec<Observation> = points.iter().map(Observation::from).collect();
     let common = CommonParts::default();
     let power = fit_power_law(&observations, log_mean(points), &common);
     let two = fit_two_term(&observations, &common);
     let forms = power.ok().zip(two.ok());
-    let delta = forms.and_then(|(power, two)| compare_forms(&power, &two, points.len()));
-    delta.is_some_and(|delta| delta < -SUPPORT_DIFFERENCE)
+    prefers_two_terms(forms.and_then(|(power, two)| compare_forms(&power, &two, points.len())))
+}
+
+fn prefers_two_terms(delta_aicc: Option<f64>) -> bool {
+    delta_aicc.is_some_and(|delta| delta < -SUPPORT_DIFFERENCE)
 }
 
 fn check_scatter(fit: &PowerFit) -> Result<(), CurveRefusal> {

@@ -16,12 +16,17 @@ const pressed = new Set();
 const number = (id) => { const text = $(id).value.trim().replace(",", "."); return text === "" ? NaN : Number(text); };
 const problem = (words) => { $("cal-problem").textContent = words ?? ""; };
 
-async function ask(path, body) {
+// One question: the words of the one before go, and those of a refusal come.
+async function put(path, body) {
   problem("");
   const answer = await post(path, body);
-  if (answer.ok) return answer.body;
-  problem(answer.body.error ?? NO_ANSWER);
-  return null;
+  if (!answer.ok) problem(answer.body.error ?? NO_ANSWER);
+  return answer;
+}
+
+async function ask(path, body) {
+  const answer = await put(path, body);
+  return answer.ok ? answer.body : null;
 }
 
 function rows(place, texts) {
@@ -73,9 +78,7 @@ async function start() {
 
 async function stop() {
   $("cal-stop").disabled = true;
-  problem("");
-  const answer = await post("/api/calibrate/stop", {});
-  if (!answer.ok) problem(answer.body.error ?? NO_ANSWER);
+  const answer = await put("/api/calibrate/stop", {});
   // A stop that nobody answered is pressed again: the recorder then says the same.
   if (answer.status !== 0) {
     running = null;

@@ -1,5 +1,7 @@
 //! The events that every part of the program knows.
 
+use super::Note;
+
 /// An event of the interchange format. Any other word in that column is the user's own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum KnownEvent {
@@ -58,6 +60,14 @@ impl KnownEvent {
     #[must_use]
     pub fn of(cell: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|event| event.code() == cell)
+    }
+}
+
+impl Note {
+    /// The event, where it is one that every part knows.
+    #[must_use]
+    pub fn known_event(&self) -> Option<KnownEvent> {
+        self.event.as_deref().and_then(KnownEvent::of)
     }
 }
 
